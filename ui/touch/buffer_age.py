@@ -6,8 +6,9 @@ written for a pbuffer only).
 """
 
 import ctypes
+from collections.abc import Callable
 from ctypes.util import find_library
-from functools import cache
+from functools import cache, lru_cache
 
 _EGL_DRAW = 0x3059
 _EGL_EXTENSIONS = 0x3055
@@ -20,14 +21,21 @@ def buffer_age() -> int:
     """How many frames ago what is in the buffer was drawn: 1 for the last one; 0 where nobody can tell, as with every
     way to a window but EGL. To be asked before the first drawing of a frame."""
     egl = _egl()
-    if egl is None or not (display := egl.eglGetCurrentDisplay()):
-        return 0
-    surface = egl.eglGetCurrentSurface(_EGL_DRAW)
+    surface = egl.eglGetCurrentSurface(_EGL_DRAW) if egl is not None else None
+    return _age_on(surface)() if surface else 0
+
+
+@lru_cache(maxsize=2)
+def _age_on(surface: int) -> Callable[[], int]:
+    """How it is asked of one surface, while that is the current one."""
+    egl = _egl()
+    assert egl is not None
+    display = egl.eglGetCurrentDisplay()
     if _asked(egl, display, surface, _EGL_LARGEST_PBUFFER) != _UNTOUCHED:
-        return 1
+        return lambda: 1
     if b"EGL_EXT_buffer_age" not in egl.eglQueryString(display, _EGL_EXTENSIONS).split():
-        return 0
-    return max(0, _asked(egl, display, surface, _EGL_BUFFER_AGE_EXT))
+        return lambda: 0
+    return lambda: max(0, _asked(egl, display, surface, _EGL_BUFFER_AGE_EXT))
 
 
 def _asked(egl: ctypes.CDLL, display: int, surface: int, attribute: int) -> int:

@@ -2,8 +2,9 @@
 
 Jaws move fifty times a second, the rest of the sheet stands still: a frame in which nothing has changed but widgets
 that say how far they reach (`Bounded`) is drawn within their bounds, by the same instructions in the same order, cut
-off by the graphics system. Whatever else changes, whatever cannot be told: the whole window, as Kivy draws it. And a
-second behind the first frame in part comes a whole one, so that what this rule might miss does not stand for long.
+off by the graphics system; groups that are certain to draw elsewhere (`ui/touch/reach.py`) are left out. Whatever else
+changes, whatever cannot be told: the whole window, as Kivy draws it. And a second behind the first frame in part at
+most comes a whole one, so that what this rule might miss does not stand for long.
 
 A group of Kivy's instructions is flagged when something in it has changed until it is drawn. So nothing else has
 changed where, from the window's canvas down to the bounded widgets, each group holds the same groups as before, as
@@ -11,9 +12,8 @@ opaque, and of those beside the way none is flagged. An instruction on that way 
 (colours stay flagged for ever): where one is, the window is always drawn whole.
 """
 
-import math
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from itertools import islice
 from operator import attrgetter
 
@@ -24,20 +24,16 @@ from kivy.graphics.opengl import GL_SCISSOR_TEST, glDisable, glEnable, glScissor
 from msgspec import Struct, field
 
 from ui.touch.buffer_age import buffer_age
+from ui.touch.reach import EVERYWHERE, NOWHERE, reaches, union
 from ui.touch.widgets.basics import Bounded, Bounds
 
 # Buffers that a graphics system turns between, at most; one that is older is drawn whole.
 KEPT_FRAMES = 8
-# No pixel stays longer that is not what drawing everything makes.
-WHOLE_AFTER_S = 1.0
-NOWHERE: Bounds = (math.inf, math.inf, -math.inf, -math.inf)
-EVERYWHERE: Bounds = (-math.inf, -math.inf, math.inf, math.inf)
-
-
-def union(bounds: Iterable[Bounds]) -> Bounds:
-    """What holds all of them, of which there is one at least."""
-    lefts, lows, rights, highs = zip(*bounds, strict=True)
-    return min(lefts), min(lows), max(rights), max(highs)
+# No pixel stays longer that is not what drawing everything makes; a frame in which nothing moves is drawn whole from
+# some time before, so that no number waits for it.
+WHOLE_AFTER_S, QUIET_AFTER_S = 1.0, 0.8
+Shift = tuple[float, float]
+UNMOVED: Shift = (0.0, 0.0)
 
 
 class Damage:
@@ -52,7 +48,7 @@ class Damage:
         self._frames.appendleft(changed)
         if not 0 < age <= len(self._frames):
             return EVERYWHERE
-        return union(islice(self._frames, age))
+        return changed if age == 1 else union(list(islice(self._frames, age)))
 
 
 class Way(Struct):
@@ -61,14 +57,14 @@ class Way(Struct):
     among them. What follows from which places are flagged is worked out once (`known`)."""
 
     groups: list[InstructionGroup] = field(default_factory=list)
-    children: list[list[object]] = field(default_factory=list)
+    children: list[list[InstructionGroup]] = field(default_factory=list)
     canvases: list[Canvas] = field(default_factory=list)
     opacities: list[float] = field(default_factory=list)
     still: list[InstructionGroup] = field(default_factory=list)
     widgets: list[Bounded] = field(default_factory=list)
     places: list[InstructionGroup] = field(default_factory=list)
     parents: list[int] = field(default_factory=list)
-    known: dict[tuple[bool, ...], list[Bounded]] = field(default_factory=dict)
+    known: dict[tuple[bool, ...], list[int]] = field(default_factory=dict)
 
 
 _is_flagged, _children, _opacity = attrgetter("needs_redraw"), attrgetter("children"), attrgetter("opacity")
@@ -92,10 +88,10 @@ def way_through(canvas: Canvas, of_canvas: Mapping[InstructionGroup, Bounded]) -
                 waiting.append((child, place))
             else:
                 way.still.append(child)
-    way.canvases = [group for group in way.groups if isinstance(group, Canvas)]
-    way.opacities = list(map(_opacity, way.canvases))
     way.widgets = [of_canvas[child] for child, _ in bounded]
     way.places = [*way.groups, *(child for child, _ in bounded)]
+    way.canvases = [group for group in way.groups if isinstance(group, Canvas)]
+    way.opacities = list(map(_opacity, way.canvases))
     way.parents += [place for _, place in bounded]
     return way
 
@@ -114,8 +110,8 @@ def _leading(group: InstructionGroup, of_canvas: Mapping[InstructionGroup, Bound
     return leading
 
 
-def moved(way: Way) -> list[Bounded]:
-    """The bounded widgets that have changed since a flagged way was learnt, none where something else has."""
+def moved(way: Way) -> list[int]:
+    """Which of the bounded widgets have changed since a flagged way was learnt, none where something else has."""
     if (
         list(map(_children, way.groups)) != way.children
         or list(map(_opacity, way.canvases)) != way.opacities
@@ -129,13 +125,44 @@ def moved(way: Way) -> list[Bounded]:
     return found
 
 
-def _explained(way: Way, flags: tuple[bool, ...]) -> list[Bounded]:
+def _explained(way: Way, flags: tuple[bool, ...]) -> list[int]:
     """The flagged widgets; none where a group is flagged and nothing in it is: somebody wants it drawn anew."""
     flagged = [place for place, flag in enumerate(flags) if flag]
     explained, first = {way.parents[place] for place in flagged}, len(way.groups)
     if not explained.issuperset(place for place in flagged if place < first):
         return []
-    return [way.widgets[place - first] for place in flagged if place >= first]
+    return [place - first for place in flagged if place >= first]
+
+
+class Part:
+    """What is drawn where only some place of the window is: of each group on the way what reaches there, as `found`
+    says where the groups beside it and the widgets draw. What `found` does not know of may draw anywhere."""
+
+    def __init__(self, way: Way, found: Mapping[InstructionGroup, Bounds], place: Bounds) -> None:
+        self.place = place
+        self._groups: list[tuple[InstructionGroup, list[InstructionGroup], list[InstructionGroup]]] = []
+        reach = dict(found)
+        for group, children in zip(reversed(way.groups), reversed(way.children), strict=True):
+            reach[group] = union([reach.get(child, EVERYWHERE) for child in children])
+        for group, children in zip(way.groups, way.children, strict=True):
+            reaching = [child for child in children if _meet(reach.get(child, EVERYWHERE), place)]
+            if _meet(reach[group], place) and len(reaching) < len(children):
+                self._groups.append((group, group.children, reaching))
+
+    def draw(self) -> None:
+        """Draw it. Kivy is not told that the groups hold less meanwhile, for nothing has changed."""
+        for group, _, reaching in self._groups:
+            group.children = reaching
+        try:
+            Window.on_draw()
+        finally:
+            for group, whole, _ in self._groups:
+                group.children = whole
+
+
+def _meet(one: Bounds, other: Bounds) -> bool:
+    # What is clipped is a pixel larger on each side, and begins with whole ones.
+    return one[0] < other[2] + 2 and other[0] < one[2] + 2 and one[1] < other[3] + 2 and other[1] < one[3] + 2
 
 
 class Repaint:
@@ -143,35 +170,47 @@ class Repaint:
 
     def __init__(self) -> None:
         self._way = Way()
-        self._bounds: dict[Bounded, Bounds] = {}
-        self._shifts: dict[Bounded, tuple[float, float]] = {}
+        self._bounds: list[Bounds] = []  # of the way's widgets, as they were drawn last
+        self._shifts: list[Shift] = []  # from there to the window
+        self._reaches: Mapping[InstructionGroup, Bounds] | None = None
+        self._part: Part | None = None
         self._ground: tuple[object, ...] = ()
         self._damage = Damage()
         self._whole_due: ClockEvent | None = None
+        self._latest_s = 0.0
 
     def stop(self) -> None:
-        """No frame comes any more."""
+        """No whole frame is wanted any more."""
         if self._whole_due is not None:
             self._whole_due.cancel()
+            self._whole_due = None
 
     def draw(self, _window: object) -> bool:
         """Draw what has changed and say True, which ends the event; or leave the whole to the window."""
         drawn = self._damage.add(self._changed(), buffer_age())
         if drawn == EVERYWHERE:
+            self.stop()
             return False
         if self._whole_due is None:
-            self._whole_due = Clock.schedule_once(self._draw_whole, WHOLE_AFTER_S)
+            self._latest_s = Clock.get_time() + WHOLE_AFTER_S
+            self._whole_due = Clock.schedule_once(self._want_whole, QUIET_AFTER_S)
+        part = self._part
+        if part is None or not _holds(part.place, drawn):
+            part = self._part = self._part_at(drawn if part is None else union((part.place, drawn)))
         _clip(drawn)
         glEnable(GL_SCISSOR_TEST)
         try:
-            Window.on_draw()
+            part.draw()
         finally:
             glDisable(GL_SCISSOR_TEST)
         return True
 
-    def _draw_whole(self, _elapsed_s: float) -> None:
-        self._whole_due, self._way = None, Way()
+    def _want_whole(self, _elapsed_s: float) -> None:
+        """With every tick, until a whole frame came."""
+        if Clock.get_time() >= self._latest_s:
+            self._way = Way()
         Window.canvas.ask_update()
+        self._whole_due = Clock.schedule_once(self._want_whole)
 
     def _changed(self) -> Bounds:
         """Where the window differs from the last frame, EVERYWHERE where that cannot be told."""
@@ -180,35 +219,59 @@ class Repaint:
         way = self._way if ground == self._ground else Way()
         if way.groups and not way.groups[0].needs_redraw:
             return NOWHERE
-        widgets = moved(way)
-        if not widgets:
+        changed: list[Bounds] = []
+        for number in moved(way):
+            widget, before = way.widgets[number], self._bounds[number]
+            now, place = widget.bounds, widget.take_changed()
+            if now != before:
+                self._bounds[number], place = now, union((before, now))
+            elif place is None:
+                place = now
+            shift = self._shifts[number]
+            changed.append(_shifted(place, shift) if shift != UNMOVED else place)
+        if not changed:
             self._learn()
             self._ground = ground
             return EVERYWHERE
-        before = [self._bounds[widget] for widget in widgets]
-        now = [self._in_window(widget) for widget in widgets]
-        self._bounds.update(zip(widgets, now, strict=True))
-        return union(before + now)
+        return union(changed)
 
     def _learn(self) -> None:
-        shown = [one for root in Window.children for one in root.walk() if isinstance(one, Bounded)]
-        self._way = way_through(Window.canvas, {one.canvas: one for one in shown})
+        shown = {one.canvas: one for root in Window.children for one in root.walk() if isinstance(one, Bounded)}
+        self._way = way_through(Window.canvas, shown)
         # What lies around a widget moves by instructions beside the way: they hold until all is learnt anew.
-        self._shifts = {one: one.to_window(0.0, 0.0) for one in shown}
-        self._bounds = {one: self._in_window(one) for one in shown}
+        self._shifts = [one.to_window(0.0, 0.0) for one in self._way.widgets]
+        self._bounds = [one.bounds for one in self._way.widgets]
+        self._reaches = self._part = None
 
-    def _in_window(self, widget: Bounded) -> Bounds:
-        left, low, right, high = widget.bounds
-        along, up = self._shifts[widget]
-        return left + along, low + up, right + along, high + up
+    def _part_at(self, place: Bounds) -> Part:
+        """What is drawn there."""
+        if self._reaches is None:  # only now: a line has found its corners when it was drawn
+            self._reaches = reaches(self._way.groups[0], self._way.groups)
+        found = dict(self._reaches)
+        if found:
+            shown = map(_shifted, self._bounds, self._shifts)
+            found.update(zip(self._way.places[len(self._way.groups) :], shown, strict=True))
+        return Part(self._way, found, place)
+
+
+def _holds(one: Bounds, other: Bounds) -> bool:
+    return one[0] <= other[0] and one[1] <= other[1] and one[2] >= other[2] and one[3] >= other[3]
+
+
+def _shifted(bounds: Bounds, shift: Shift) -> Bounds:
+    along, up = shift
+    return bounds[0] + along, bounds[1] + up, bounds[2] + along, bounds[3] + up
 
 
 def _clip(bounds: Bounds) -> None:
     """Let nothing be drawn outside, on the panel as it is turned."""
     turn = Window.render_context["modelview_mat"]
-    ends = [turn.transform_point(x, y, 0.0) for x, y in (bounds[:2], bounds[2:])]
-    left, right = sorted(end[0] for end in ends)
-    low, high = sorted(end[1] for end in ends)
+    left, low, _ = turn.transform_point(bounds[0], bounds[1], 0.0)
+    right, high, _ = turn.transform_point(bounds[2], bounds[3], 0.0)
+    if left > right:
+        left, right = right, left
+    if low > high:
+        low, high = high, low
     # A pixel more on each side: a smoothed edge.
-    x, y = max(0, math.floor(left) - 1), max(0, math.floor(low) - 1)
-    glScissor(x, y, max(0, math.ceil(right) + 1 - x), max(0, math.ceil(high) + 1 - y))
+    x, y = int(left) - 1, int(low) - 1
+    glScissor(x, y, int(right) + 2 - x, int(high) + 2 - y)

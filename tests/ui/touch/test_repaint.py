@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
 import pytest
+from kivy.clock import Clock
 from kivy.core.window import Window
+from kivy.graphics.instructions import InstructionGroup, VertexInstruction
 from msgspec.structs import replace
 
 from tests.ui.scenes import SCENES
 from tests.ui.stale import assert_nothing_is_stale, move, wander
 from ui.touch import repaint
 from ui.touch.buffer_age import buffer_age
-from ui.touch.repaint import EVERYWHERE, NOWHERE, Damage, union
+from ui.touch.reach import EVERYWHERE, NOWHERE, union
+from ui.touch.repaint import Damage
 from ui.touch.widgets.digits import Digits
 
 BOX, OTHER = (10.0, 20.0, 30.0, 40.0), (25.0, 0.0, 50.0, 30.0)
@@ -33,7 +38,7 @@ def parts(monkeypatch) -> list[tuple[float, ...]]:
 
 def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts, monkeypatch) -> None:
     # The whole frame in between has its own test; on a busy machine these twenty take many of its seconds.
-    monkeypatch.setattr(repaint, "WHOLE_AFTER_S", 3600.0)
+    monkeypatch.setattr(repaint, "QUIET_AFTER_S", 3600.0)
     screen.show(SCENES["edges"]())
     screen.go("bench")
     for number in range(20):
@@ -47,7 +52,7 @@ def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts, monkey
 
 @pytest.mark.parametrize("scene", ["set", "inside"])
 def test_a_gantry_being_set_is_drawn_where_it_and_its_figures_move(screen, parts, monkeypatch, scene: str) -> None:
-    monkeypatch.setattr(repaint, "WHOLE_AFTER_S", 3600.0)
+    monkeypatch.setattr(repaint, "QUIET_AFTER_S", 3600.0)
     screen.show(SCENES[scene]())
     screen.go("correct")
     screen.frames(10)
@@ -103,7 +108,7 @@ def test_what_the_rule_misses_does_not_stand_for_long(screen, monkeypatch) -> No
     screen.show(SCENES["edges"]())
     screen.go("bench")
     screen.frames_for(1.2 * repaint.WHOLE_AFTER_S)
-    monkeypatch.setattr(Digits, "bounds", property(lambda one: (one.x, one.y, one.x + 1, one.y + 1)))
+    monkeypatch.setattr(Digits, "take_changed", lambda one: (one.x, one.y, one.x + 1, one.y + 1))
     move(screen, 100.0)
     screen.frames(2)
     move(screen, 138.8)
@@ -114,6 +119,61 @@ def test_what_the_rule_misses_does_not_stand_for_long(screen, monkeypatch) -> No
     screen.frames_for(1.2 * repaint.WHOLE_AFTER_S)
 
     assert_nothing_is_stale("a whole frame has come")
+
+
+def test_what_stands_elsewhere_is_left_out_of_a_part_and_is_there_again(screen) -> None:
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    held: list[int] = []
+    draw = Window.on_draw
+    with patch.object(Window, "on_draw", lambda: (held.append(drawn_by(Window.canvas)), draw())):
+        for number in range(4):
+            if number == 2:
+                Window.canvas.ask_update()  # drawn whole: from now on only what moves between near values
+                screen.frames(2)
+            move(screen, 120.01 + 0.01 * number)
+            screen.frames(1)
+    assert held[-1] < 0.6 * drawn_by(Window.canvas)
+
+
+def drawn_by(group: InstructionGroup) -> int:
+    """How many pieces are drawn by a group and those in it."""
+    return sum(
+        drawn_by(one) if isinstance(one, InstructionGroup) else isinstance(one, VertexInstruction)
+        for one in group.children
+    )
+
+
+def test_a_whole_frame_waits_until_nothing_moves(screen, parts, monkeypatch) -> None:
+    """A number that comes meanwhile is drawn in its part."""
+    monkeypatch.setattr(repaint, "QUIET_AFTER_S", 0.0)
+    monkeypatch.setattr(repaint, "WHOLE_AFTER_S", 3600.0)
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    for number in range(8):
+        parts.clear()
+        move(screen, 119.5 + 0.01 * number)
+        screen.frames(1)
+        assert len(parts) == 1
+    screen.frames(2)
+    assert screen.app._repaint._whole_due is None
+
+
+def test_a_whole_frame_waits_no_longer_than_it_may(screen, parts, monkeypatch) -> None:
+    monkeypatch.setattr(repaint, "QUIET_AFTER_S", 0.0)
+    monkeypatch.setattr(repaint, "WHOLE_AFTER_S", 0.05)
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    parts.clear()
+    frames, end_s = 0, Clock.get_time() + 1.0
+    while Clock.get_time() < end_s:
+        move(screen, 119.5 + 0.01 * (frames % 50))
+        screen.frames(1)
+        frames += 1
+    assert len(parts) < frames
 
 
 def test_a_buffer_in_memory_keeps_its_picture(screen) -> None:

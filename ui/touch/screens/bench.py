@@ -100,7 +100,11 @@ class BenchItself(BenchScreen):
         """Draw the newest snapshot."""
         self._follow(snapshot)
         in_hand = self.in_hand.follow(snapshot)
-        page = self._newest_page(snapshot, self._typed_quantity(snapshot) if self.typing else in_hand)
+        page, moved = self._newest_page(snapshot, self._typed_quantity(snapshot) if self.typing else in_hand)
+        if moved and not self.typing and self._live.parent is not None:
+            self._live.move(page.live, page.missing, page.bar)
+            self.takeable = self._is_takeable(page)
+            return
         self.heading, self.hint, self.message, self.alarm = page.title, page.hint, page.message, page.alarm
         self.undoable = snapshot.undo is not None
         stoppable = snapshot.work is not None and snapshot.work.can_stop
@@ -120,18 +124,17 @@ class BenchItself(BenchScreen):
             self._show_keypad(page)
             self._put_up(self._keypad)
         else:
-            self._live.caption = page.caption
-            self._live.show(page.live, page.missing, page.bar, page.band)
+            self._live.show(page.caption, page.live, page.missing, page.bar, page.band)
             self._put_up(self._live)
         self.takeable = self._is_takeable(page)
 
-    def _newest_page(self, snapshot: Snapshot, quantity: Quantity) -> BenchPage:
-        """While nothing but an indication moves, the rest of the page stays what it is."""
+    def _newest_page(self, snapshot: Snapshot, quantity: Quantity) -> tuple[BenchPage, bool]:
+        """The page, and whether nothing but an indication has moved on it: then the rest stays what it is."""
         before, same = self._page_of[0], self._page_of[1:] == (quantity, self._doing)
         moved = moved_page(self._page, before, snapshot, quantity) if same else None
         self._page = bench_page(snapshot, quantity, self._doing) if moved is None else moved
         self._page_of = (snapshot, quantity, self._doing)
-        return self._page
+        return self._page, moved is not None
 
     def _is_takeable(self, page: BenchPage) -> bool:
         if page.asked is not None and page.asked.name == (self.snapshot.question and self.snapshot.question.name):

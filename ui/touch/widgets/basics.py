@@ -118,13 +118,17 @@ Bounds = tuple[float, float, float, float]  # left, bottom, right and top, px
 
 
 class Bounded(Widget):
-    """Draws nothing outside its `bounds`, so that a frame in which only such widgets have changed is drawn there alone
-    (`ui/touch/repaint.py`)."""
+    """Draws nothing outside its `bounds`, and in no colour but its own, so that a frame in which only such widgets have
+    changed is drawn there alone (`ui/touch/repaint.py`)."""
 
     @property
     def bounds(self) -> Bounds:
         """Where it draws, as its place is said; its box, for one that draws nowhere else."""
         return self.x, self.y, self.right, self.top
+
+    def take_changed(self) -> Bounds | None:
+        """Where it draws otherwise than when this was asked last; None for anywhere within its bounds, then or now."""
+        return None
 
 
 class MovingInk(Ink, Bounded):

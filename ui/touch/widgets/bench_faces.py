@@ -58,25 +58,30 @@ class LiveFace(BoxLayout):
     missing = ObjectProperty(NOTHING)
     low = ObjectProperty(NOTHING)
     high = ObjectProperty(NOTHING)
-    note = ObjectProperty(NOTHING)
-    word = ObjectProperty(NOTHING)
-    shape = ObjectProperty(Shape.RING)
     band_shape = ObjectProperty(Shape.RING)
     band_head = ObjectProperty(NOTHING)
     band_text = ObjectProperty(NOTHING)
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._digits, self._hold, self._bar = (self.ids[name].__self__ for name in ("digits", "hold", "bar"))
+        self._digits, self._hold, self._bar, self._note, self._sign, self._word = (
+            self.ids[name].__self__ for name in ("digits", "hold", "bar", "note", "sign", "word")
+        )
 
-    def show(self, live: LiveCursor, missing: Part, bar: LiveBar, band: Band) -> None:
+    def show(self, caption: Part, live: LiveCursor, missing: Part, bar: LiveBar, band: Band) -> None:
         """Show what changed; what is `missing` has the digits' place."""
+        self.caption = caption
+        self.band_shape, self.band_head, self.band_text = band.shape, band.head, band.text
+        self.move(live, missing, bar)
+
+    def move(self, live: LiveCursor, missing: Part, bar: LiveBar) -> None:
+        """Show what changed where nothing but an indication has."""
         self.missing = missing
         self.figures, self.low, self.high = live.figures, bar.low, bar.high
         # What moves with every indication is told where it is shown: a rule costs ten times as much.
         self._digits.text, self._hold.fraction, self._bar.share = live.digits, live.hold_fraction, bar.share
-        self.note, self.shape, self.word = bar.note, bar.shape, bar.word
-        self.band_shape, self.band_head, self.band_text = band.shape, band.head, band.text
+        self._note.text = App.get_running_app().speech.say(bar.note)
+        self._sign.shape, self._sign.opacity, self._word.word = bar.shape, 1.0 if bar.word else 0.0, bar.word
 
     def on_band(self) -> None:
         """The band was touched."""

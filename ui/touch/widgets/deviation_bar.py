@@ -27,6 +27,8 @@ class DeviationBar(Drawn, Bounded):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
+        self._bounds = self._pointed = super().bounds  # of it all, and of the pointer from its middle
+        self._stood_px: float | None = None  # where the pointer was drawn last; None: more than it has changed since
         with self.canvas.after:
             PushMatrix()
             self._shift = Translate()
@@ -34,14 +36,22 @@ class DeviationBar(Drawn, Bounded):
             self._pointer = Mesh(mode="triangles", indices=[0, 1, 2])
             PopMatrix()
         self.fbind("share", self._place)
+        self.fbind("opacity", self._redraw)
         self._redraw()
 
     @property
     def bounds(self) -> Bounds:
         """Its box, the pointer that stands half out of it at either end, and the letters below."""
-        left, low, right, high = super().bounds
-        scale = App.get_running_app().scale
-        return left - 14 * scale, low - 6 * scale, right + 14 * scale, high
+        return self._bounds
+
+    def take_changed(self) -> Bounds | None:
+        """From where the pointer stood to where it stands; None where more has changed."""
+        stood, stands = self._stood_px, self._shift.x
+        self._stood_px = stands
+        if stood is None:
+            return None
+        left, low, right, high = self._pointed
+        return left + min(stood, stands), low, right + max(stood, stands), high
 
     def _redraw(self, *_changed: object) -> None:
         app = App.get_running_app()
@@ -61,16 +71,19 @@ class DeviationBar(Drawn, Bounded):
             Color(*palette.ink)
             middle = self.x + self.width / 2
             Line(points=(middle, axis - 14 * scale, middle, axis + 14 * scale), width=1.2 * scale)
-        tip, side = axis + 10 * scale, 13 * scale
+        tip, end, side = axis + 10 * scale, axis + 30 * scale, 13 * scale
         self._pointer_ink.rgba = palette.ink
-        self._pointer.vertices = [0, tip, 0, 0, -side, tip + 20 * scale, 0, 0, side, tip + 20 * scale, 0, 0]
+        self._pointer.vertices = [0, tip, 0, 0, -side, end, 0, 0, side, end, 0, 0]
+        left, low, right, high = super().bounds
+        self._bounds = left - 14 * scale, low - 6 * scale, right + 14 * scale, high
+        self._pointed, self._stood_px = (-side, tip, side, end), None
         self._place()
 
     def _place(self, *_changed: object) -> None:
+        shows = 0.0 if self.share is None else 1.0
+        if self._pointer_ink.a != shows:  # an instruction that is set is drawn again even when nothing changed
+            self._pointer_ink.a = shows
         if self.share is None:
-            self._pointer_ink.a = 0.0
             return
-        if self._pointer_ink.a != 1.0:  # an instruction that is set is drawn again even when nothing changed
-            self._pointer_ink.a = 1.0
         held = max(-REACH, min(REACH, self.share))
         self._shift.x = self.x + self.width / 2 * (1 + held / REACH)

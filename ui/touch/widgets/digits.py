@@ -4,23 +4,26 @@ What changes with every indication is written with these: nothing is drawn into 
 """
 
 from itertools import accumulate
+from math import ceil, floor, inf
 
 from kivy.graphics import Color, InstructionGroup, Rectangle
 from kivy.graphics.texture import Texture
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty
 
 from ui.touch.widgets.basics import Bounded, Bounds
-from ui.touch.widgets.lettering import picture
+from ui.touch.widgets.lettering import inked, picture
 
 # Of Roboto Bold, in em: the height of its figures, their advance, and the point's.
 CAP_HEIGHT = 0.711
 FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
+NO_INK = 0.19  # below and above a figure, a little less than there is
+ALL = -1
+NO_ROWS = (inf, -inf)
 CELL_CHARACTERS = "0123456789–−+"
 _CELLS = str.maketrans(CELL_CHARACTERS, "0" * len(CELL_CHARACTERS))  # alike where a letter may take another's room
 
-Placed = tuple[Texture, tuple[int, int], tuple[int, int]]  # a letter's picture, size and place, px
-Pictured = tuple[Texture, tuple[int, int], float, int]  # the same, as far from the left end of its cell, and its foot
+Pictured = tuple[Texture, tuple[int, int], float, int]  # a letter's picture, size, place in its cell, and foot, px
 
 
 class Digits(Bounded):
@@ -37,20 +40,25 @@ class Digits(Bounded):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
-        self._cells: list[Rectangle] = []
-        self._placed: list[Placed | None] = []
-        self._rooms: list[tuple[float, float]] = []  # left end and width of each cell, px
+        self._cells: list[Rectangle] = []  # as many as were needed at once; the first of them are drawn
+        self._lefts: list[float] = []  # left end of each that is drawn, px
+        self._begin = self._end = 0.0  # of all of them
         self._letters = ""
-        self._reach: Bounds = (0.0, 0.0, 0.0, 0.0)
+        self._type, self._figure_px = (0.0, 1.0), 0.0  # size of the type in px, how far narrowed; width of a figure
         self._pictures: dict[str, Pictured] = {}
-        self._type = (0.0, 1.0)  # size of the type in px, and how far it is narrowed
+        self._rows = self._figure_rows = NO_ROWS  # foot and top of the letters, and of the figures
+        self._stands_out_px = 0  # the widest letter, on each side of its cell
+        self._reach: Bounds = (0.0, 0.0, 0.0, 0.0)
+        self._written_from = ALL  # the first cell that was written over since it was asked for
         self._group = InstructionGroup()
         self._ink = Color(*self.color)
+        self._group.add(self._ink)
         self.canvas.add(self._group)
         self.fbind("text", self._write)
         for name in ("pos", "size", "digit_px", "figures", "narrowest", "align"):
             self.fbind(name, self._place)
-        self.fbind("color", self._colour)
+        for name in ("color", "opacity"):
+            self.fbind(name, self._colour)
 
     @property
     def font_px(self) -> float:
@@ -72,65 +80,82 @@ class Digits(Bounded):
         """Its box, and letters that stood out of it: pictures of letters are higher, a long number may be wider."""
         return self._reach
 
+    def take_changed(self) -> Bounds | None:
+        """From the first figure on that was written over; None where more has changed."""
+        first, self._written_from = self._written_from, len(self._letters)
+        if not 0 <= first < len(self._letters):
+            return None
+        low, top = self._figure_rows
+        return self._lefts[first] - self._stands_out_px, low, self._end + self._stands_out_px, top
+
     def _colour(self, *_changed: object) -> None:
-        self._ink.rgba = self.color
+        self._ink.rgba, self._written_from = self.color, ALL
 
     def _write(self, *_changed: object) -> None:
         """Another number: where only figures are others, everything stands where it stood."""
         before, text = self._letters, self.text
         if before.translate(_CELLS) != text.translate(_CELLS):
-            self._place()
+            self._set()
             return
-        self._letters = text
-        for number, (was, letter) in enumerate(zip(before, text, strict=True)):
-            if was != letter:
-                self._put(number, letter)
+        self._letters, pictures = text, self._pictures
+        for number, letter in enumerate(text):
+            if letter != before[number]:
+                cell, (texture, size, aside, y) = self._cells[number], pictures.get(letter) or self._pictured(letter)
+                cell.texture, cell.size, cell.pos = texture, size, (round(self._lefts[number] + aside), y)
+                if number < self._written_from:
+                    self._written_from = number
 
     def _place(self, *_changed: object) -> None:
-        if len(self._cells) != len(self.text):
-            self._group.clear()
-            self._group.add(self._ink)
-            self._cells = [Rectangle() for _ in self.text]
-            self._placed = [None] * len(self._cells)
-            for cell in self._cells:
-                self._group.add(cell)
+        """Another place or type: no letter stands as it stood."""
         font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
-        figure_px = picture("0", font_px, self.bold).width * narrowed
+        self._figure_px = picture("0", font_px, self.bold).width * narrowed
+        self._pictures, self._rows, self._figure_rows, self._stands_out_px = {}, NO_ROWS, NO_ROWS, 0
+        self._set()
+
+    def _set(self) -> None:
+        """Every letter into a cell."""
+        before, text = len(self._letters), self.text
+        self._letters, self._written_from, pictures = text, ALL, self._pictures
+        for number in range(before, len(text)):
+            if number == len(self._cells):
+                self._cells.append(Rectangle())
+            self._group.add(self._cells[number])
+        for cell in self._cells[len(text) : before]:
+            self._group.remove(cell)
+        pictured = [pictures.get(letter) or self._pictured(letter) for letter in text]
         widths = [
-            figure_px if letter in CELL_CHARACTERS else round(picture(letter, font_px, self.bold).width * narrowed)
-            for letter in self.text
+            self._figure_px if letter in CELL_CHARACTERS else found[1][0]
+            for letter, found in zip(text, pictured, strict=True)
         ]
-        x = self.x if self.align == "left" else self.x + self.width - sum(widths)
-        self._rooms = list(zip(accumulate(widths, initial=x), widths, strict=False))
-        self._letters, self._reach, self._pictures = self.text, super().bounds, {}
-        for number, letter in enumerate(self.text):
-            self._put(number, letter)
+        self._begin = self.x if self.align == "left" else self.x + self.width - sum(widths)
+        *self._lefts, self._end = accumulate(widths, initial=self._begin)
+        for cell, left, (texture, size, aside, y) in zip(self._cells, self._lefts, pictured, strict=False):
+            placed = texture, size, (round(left + aside), y)
+            # Touch only what differs: an instruction that is set is drawn again even when nothing changed.
+            if (cell.texture, cell.size, cell.pos) != placed:
+                cell.texture, cell.size, cell.pos = placed
+        self._stretch()
 
-    def _put(self, number: int, letter: str) -> None:
-        """One letter into its cell. Touch only what differs: an instruction that is set is drawn again even when
-        nothing changed."""
-        known = self._pictures.get(letter)
-        if known is None:
-            known = self._pictures[letter] = self._pictured(letter, self._rooms[number][1])
-        texture, size, aside, y = known
-        placed = texture, size, (round(self._rooms[number][0] + aside), y)
-        self._stretch(placed)
-        if self._placed[number] == placed:
-            return
-        self._placed[number] = placed
-        cell = self._cells[number]
-        cell.texture, cell.size, cell.pos = placed
-
-    def _pictured(self, letter: str, width: float) -> Pictured:
-        """A letter as it stands in any room of this width."""
+    def _pictured(self, letter: str) -> Pictured:
+        """A letter as it stands in each of its cells, for which there is room from now on wherever it comes up."""
         font_px, narrowed = self._type
         texture = picture(letter, font_px, self.bold)
-        wide, high = round(texture.width * narrowed), texture.height
-        return texture, (wide, high), (width - wide) / 2, round(self.y + self.height / 2 - high / 2)
+        y, aside = round(self.y + self.height / 2 - texture.height / 2), 0.0
+        if letter in CELL_CHARACTERS:
+            below_px = int(NO_INK * font_px)
+            texture, y = inked(letter, font_px, self.bold, below_px), y + below_px
+            aside = (self._figure_px - round(texture.width * narrowed)) / 2
+            self._figure_rows = y, y + texture.height
+            self._stands_out_px = max(self._stands_out_px, ceil(-aside))
+        low, top = self._rows
+        self._rows = min(low, y), max(top, y + texture.height)
+        found = self._pictures[letter] = texture, (round(texture.width * narrowed), texture.height), aside, y
+        self._stretch()
+        return found
 
-    def _stretch(self, placed: Placed) -> None:
-        """Reach as far as this letter does."""
-        _texture, (wide, high), (x, y) = placed
-        left, low, right, top = self._reach
-        if x < left or y < low or x + wide > right or y + high > top:
-            self._reach = min(x, left), min(y, low), max(x + wide, right), max(y + high, top)
+    def _stretch(self) -> None:
+        """Reach as far as any letter that came up does wherever it stands."""
+        left, low, right, top = super().bounds
+        (foot, head), out = self._rows, self._stands_out_px
+        begin, end = floor(self._begin - out), ceil(self._end + out)
+        self._reach = min(left, begin), min(low, foot), max(right, end), max(top, head)

@@ -1,7 +1,7 @@
 """The lamp: an area with colour, shape and word, each of which says the verdict by itself."""
 
 from kivy.app import App
-from kivy.graphics import Color, Ellipse, Line, Rectangle
+from kivy.graphics import Canvas, Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
 
 from core.said import NOTHING, Name
@@ -54,7 +54,30 @@ class _Signed(Drawn):
             self.draw(App.get_running_app().palette)
 
 
-class ShapeSign(_Signed, Bounded):
+class _Small(_Signed, Bounded):
+    """Base of what may be another one with every number: each is drawn once while it stands where it does."""
+
+    def __init__(self, **kwargs: object) -> None:
+        self._stands: tuple[object, ...] = ()
+        self._drawn: dict[tuple[object, ...], Canvas] = {}
+        super().__init__(**kwargs)
+
+    def _redraw(self, *_changed: object) -> None:
+        app = App.get_running_app()
+        stands = (*self.pos, *self.size, app.palette, app.speech)
+        if stands != self._stands:
+            self._stands, self._drawn = stands, {}
+        shown = tuple([getattr(self, name) for name in self.shows])
+        drawn = self._drawn.get(shown)
+        if drawn is None:
+            drawn = self._drawn[shown] = Canvas()
+            with drawn:
+                self.draw(app.palette)
+        self.canvas.clear()
+        self.canvas.add(drawn)
+
+
+class ShapeSign(_Small):
     """A small lamp without a word, beside a row that has one."""
 
     def draw(self, palette: Palette) -> None:
@@ -67,11 +90,10 @@ class ShapeSign(_Signed, Bounded):
         draw_shape(self.shape, (x, y), side * 0.34, colours.ink, colours.fill)
 
 
-class Word(_Signed, Bounded):
-    """One line beside a sign, lettered smaller where it has no room; out of kept pictures, for it may be another one
-    with every number."""
+class Word(_Small):
+    """One line beside a sign, lettered smaller where it has no room."""
 
-    shows = ("shape", "word", "font_px")
+    shows = ("word", "font_px")
     word = ObjectProperty(NOTHING)
     font_px = NumericProperty(18)
 

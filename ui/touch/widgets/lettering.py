@@ -21,6 +21,13 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
     return label.texture
 
 
+@lru_cache(maxsize=KEPT)
+def inked(text: str, font_px: float, bold: bool, empty_px: int) -> Texture:
+    """The same without so many empty rows below it and above."""
+    whole = picture(text, font_px, bold)
+    return whole.get_region(0, empty_px, whole.width, whole.height - 2 * empty_px)
+
+
 def _as_said(text: Part, font_px: float, bold: bool) -> Texture:
     return picture(App.get_running_app().speech.say(text), round(font_px, 1), bold)
 

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, example, given, settings, strategies as st
+from kivy.graphics import Rectangle
 
-from ui.touch.widgets.digits import Digits
+from ui.touch.reach import union
+from ui.touch.widgets.digits import CELL_CHARACTERS, NO_INK, Digits
+from ui.touch.widgets.lettering import inked, picture
 
 _NUMBERS = st.lists(st.text("0189.,–−+", max_size=7), min_size=2, max_size=5)
 
 
 def standing(digits: Digits) -> list[tuple[object, ...]]:
-    return [(cell.texture, tuple(cell.size), tuple(cell.pos)) for cell in digits._cells]
+    cells = [one for one in digits._group.children if isinstance(one, Rectangle)]
+    return [(cell.texture, tuple(cell.size), tuple(cell.pos)) for cell in cells]
 
 
 def written(number: str, align: str) -> Digits:
@@ -46,3 +51,57 @@ def test_figures_draw_within_their_bounds(screen, align: str, numbers: list[str]
             assert low <= y
             assert x + wide <= right
             assert y + tall <= high
+
+
+@pytest.mark.parametrize("align", ["left", "right"])
+@given(numbers=_NUMBERS)
+@example(numbers=["120.00", "121.50", "119.99"])
+@example(numbers=["000000", "00000–", "–00000"])  # a dash stands out of its cell
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_what_was_written_over_lies_where_it_is_said_to_have_changed(screen, align: str, numbers: list[str]) -> None:
+    digits = written(numbers[0], align)
+    digits.take_changed()
+    before, bounds = standing(digits), digits.bounds
+    for number in numbers[1:]:
+        digits.text = number
+        after, changed = standing(digits), digits.take_changed()
+        left, low, right, high = changed or digits.bounds
+        if changed is None and bounds != digits.bounds:
+            left, low, right, high = union((bounds, digits.bounds))
+        for _texture, (wide, tall), (x, y) in set(before) ^ set(after):
+            assert left <= x
+            assert low <= y
+            assert x + wide <= right
+            assert y + tall <= high
+        before, bounds = after, digits.bounds
+
+
+def test_only_the_figures_from_the_first_that_changed_are_drawn_anew(screen) -> None:
+    digits = written("120.00", "right")
+    digits.take_changed()
+    digits.text = "120.01"
+    changed = digits.take_changed()
+    assert changed is not None
+    assert changed[2] - changed[0] < (digits.bounds[2] - digits.bounds[0]) / 3
+    assert changed[3] - changed[1] < 0.75 * (digits.bounds[3] - digits.bounds[1])
+    assert digits.take_changed() is None
+
+
+def test_another_colour_changes_every_figure(screen) -> None:
+    digits = written("120.00", "right")
+    digits.take_changed()
+    digits.text = "120.01"
+    digits.color = (1, 0, 0, 1)
+    assert digits.take_changed() is None
+
+
+@pytest.mark.parametrize("font_px", [11.0, 14.0, 21.1, 40.3, 56.3, 84.0, 118.1, 200.0])
+@pytest.mark.parametrize("bold", [True, False])
+def test_no_figure_has_ink_in_the_rows_that_are_cut_off(screen, font_px: float, bold: bool) -> None:
+    cut = int(NO_INK * font_px)
+    for letter in CELL_CHARACTERS:
+        whole, part = picture(letter, font_px, bold), inked(letter, font_px, bold, cut)
+        alpha = np.frombuffer(whole.pixels, np.uint8).reshape(whole.height, whole.width, 4)[..., 3]
+        assert part.height == whole.height - 2 * cut
+        assert not alpha[:cut].any()
+        assert not alpha[whole.height - cut :].any()
