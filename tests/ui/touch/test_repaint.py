@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections import deque
 from unittest.mock import patch
 
+import numpy as np
 import pytest
 from kivy.clock import Clock
 from kivy.core.window import Window
+from kivy.graphics import Color, Rectangle, RenderContext
 from kivy.graphics.instructions import InstructionGroup, VertexInstruction
+from kivy.graphics.texture import Texture
+from kivy.graphics.transformation import Matrix
 from msgspec.structs import replace
 
 from tests.ui.scenes import SCENES
-from tests.ui.stale import assert_nothing_is_stale, move, wander
+from tests.ui.stale import assert_nothing_is_stale, in_buffer, move, wander
 from ui.touch import repaint
 from ui.touch.buffer_age import buffer_age
 from ui.touch.reach import EVERYWHERE, NOWHERE, union
@@ -178,6 +183,47 @@ def test_a_whole_frame_waits_no_longer_than_it_may(screen, parts, monkeypatch) -
 
 def test_a_buffer_in_memory_keeps_its_picture(screen) -> None:
     assert buffer_age() == 1
+
+
+@pytest.mark.parametrize("age", [2, 3])
+def test_into_an_older_buffer_as_much_is_drawn_as_has_changed_since(screen, parts, monkeypatch, age: int) -> None:
+    """As on a panel, whose graphics system turns between two buffers or three."""
+    monkeypatch.setattr(repaint, "buffer_age", lambda: age)
+    pictures: deque[np.ndarray] = deque(maxlen=age)
+
+    def lay_older(_window: object) -> None:
+        if len(pictures) == age:
+            lay(pictures[0])
+
+    def keep(_window: object) -> None:
+        pictures.append(in_buffer())
+
+    Window.bind(on_draw=lay_older, on_flip=keep)  # what is bound last is called first
+    try:
+        wander(screen, age, 30)
+        screen.show(SCENES["edges"]())
+        screen.go("bench")
+        parts.clear()
+        for number in range(20):
+            move(screen, 119.5 + 0.37 * number % 3)
+            screen.frames(1)
+            assert_nothing_is_stale((age, number))
+    finally:
+        Window.unbind(on_draw=lay_older, on_flip=keep)
+    assert len(parts) > 10
+
+
+def lay(picture: np.ndarray) -> None:
+    """Have this picture in the buffer."""
+    high, wide = picture.shape[:2]
+    texture = Texture.create(size=(wide, high), colorfmt="rgb")
+    texture.blit_buffer(picture.tobytes(), colorfmt="rgb")
+    context = RenderContext()
+    context["projection_mat"] = Matrix().view_clip(0, wide, 0, high, -1, 1, 0)
+    with context:
+        Color(1, 1, 1, 1)
+        Rectangle(texture=texture, size=(wide, high))
+    context.draw()
 
 
 def test_an_older_buffer_is_drawn_where_any_frame_since_differed() -> None:
