@@ -6,7 +6,7 @@ sets its colour before it draws, so that none depends on what another has left b
 
 import cmath
 import math
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from itertools import pairwise
 
 from kivy.graphics import Color, Ellipse, Line, Mesh, PopMatrix, PushMatrix, Rectangle, Translate
@@ -35,7 +35,7 @@ def reaches(canvas: InstructionGroup, way: Collection[InstructionGroup]) -> Mapp
         return {}
 
 
-def union(bounds: Iterator[Bounds] | Collection[Bounds]) -> Bounds:
+def union(bounds: Iterable[Bounds]) -> Bounds:
     """What holds all of them, NOWHERE where there is none."""
     lefts, lows, rights, highs = zip(NOWHERE, *bounds, strict=True)
     return min(lefts), min(lows), max(rights), max(highs)

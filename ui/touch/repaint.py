@@ -191,6 +191,8 @@ class Repaint:
         if drawn == EVERYWHERE:
             self.stop()
             return False
+        if drawn == NOWHERE:
+            return True
         if self._whole_due is None:
             self._latest_s = Clock.get_time() + WHOLE_AFTER_S
             self._whole_due = Clock.schedule_once(self._want_whole, QUIET_AFTER_S)

@@ -181,6 +181,17 @@ def test_a_whole_frame_waits_no_longer_than_it_may(screen, parts, monkeypatch) -
     assert len(parts) < frames
 
 
+def test_where_nothing_has_changed_nothing_is_drawn(screen, parts) -> None:
+    """A window that is drawn unasked."""
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    parts.clear()
+    Window.dispatch("on_draw")
+    assert not parts
+    assert_nothing_is_stale("drawn unasked")
+
+
 def test_a_buffer_in_memory_keeps_its_picture(screen) -> None:
     assert buffer_age() == 1
 
