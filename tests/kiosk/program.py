@@ -68,7 +68,7 @@ class Window:
             "touches": len(self._touches),
             "last_touch": self._touches[-1:],
             "keys": self._keys,
-            "values": [reading.value for reading in snapshot.readings],
+            "values": [one.reading.value for one in snapshot.readings],
             "verdict": snapshot.verdict and snapshot.verdict.value,
             "closed": snapshot.closed,
             "asleep": app._sleep.is_asleep,
