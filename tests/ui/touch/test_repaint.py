@@ -181,6 +181,22 @@ def test_a_whole_frame_waits_no_longer_than_it_may(screen, parts, monkeypatch) -
     assert len(parts) < frames
 
 
+def test_what_a_whole_frame_drew_in_between_goes_with_the_next_part(screen) -> None:
+    """A widget is not asked where it has changed for a frame that is drawn whole."""
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    for before, whole, after in ((119.95, 119.4, 119.96), (120.01, 120.24, 120.05), (119.99, 119.3, 119.98)):
+        move(screen, before)
+        screen.frames(1)
+        screen.app._repaint._way = repaint.Way()
+        move(screen, whole)
+        screen.frames(1)
+        move(screen, after)
+        screen.frames(1)
+        assert_nothing_is_stale(after)
+
+
 def test_where_nothing_has_changed_nothing_is_drawn(screen, parts) -> None:
     """A window that is drawn unasked."""
     screen.show(SCENES["edges"]())

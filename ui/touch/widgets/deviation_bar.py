@@ -28,7 +28,8 @@ class DeviationBar(Drawn, Bounded):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._bounds = self._pointed = super().bounds  # of it all, and of the pointer from its middle
-        self._stood_px: float | None = None  # where the pointer was drawn last; None: more than it has changed since
+        # Where the pointer has stood since that was asked for, px; None: more than it has changed.
+        self._swept: tuple[float, float] | None = None
         with self.canvas.after:
             PushMatrix()
             self._shift = Translate()
@@ -45,13 +46,13 @@ class DeviationBar(Drawn, Bounded):
         return self._bounds
 
     def take_changed(self) -> Bounds | None:
-        """From where the pointer stood to where it stands; None where more has changed."""
-        stood, stands = self._stood_px, self._shift.x
-        self._stood_px = stands
-        if stood is None:
+        """Where the pointer has stood, from the one end to the other; None where more has changed."""
+        swept, stands = self._swept, self._shift.x
+        self._swept = stands, stands
+        if swept is None:
             return None
         left, low, right, high = self._pointed
-        return left + min(stood, stands), low, right + max(stood, stands), high
+        return left + swept[0], low, right + swept[1], high
 
     def _redraw(self, *_changed: object) -> None:
         app = App.get_running_app()
@@ -76,7 +77,7 @@ class DeviationBar(Drawn, Bounded):
         self._pointer.vertices = [0, tip, 0, 0, -side, end, 0, 0, side, end, 0, 0]
         left, low, right, high = super().bounds
         self._bounds = left - 14 * scale, low - 6 * scale, right + 14 * scale, high
-        self._pointed, self._stood_px = (-side, tip, side, end), None
+        self._pointed, self._swept = (-side, tip, side, end), None
         self._place()
 
     def _place(self, *_changed: object) -> None:
@@ -86,4 +87,7 @@ class DeviationBar(Drawn, Bounded):
         if self.share is None:
             return
         held = max(-REACH, min(REACH, self.share))
-        self._shift.x = self.x + self.width / 2 * (1 + held / REACH)
+        stands = self._shift.x = self.x + self.width / 2 * (1 + held / REACH)
+        if self._swept is not None:
+            left, right = self._swept
+            self._swept = min(left, stands), max(right, stands)
