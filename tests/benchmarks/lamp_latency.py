@@ -36,6 +36,7 @@ from ui.touch.kivy_settings import ScreenSettings
 FRAMES_PER_S = 60
 STREAM_HZ = 50.0
 SETTLE_FRAMES = 2
+ROUNDS = 3
 LOST_AFTER_S = 5.0
 # Until every screen's module is loaded, and what was typed last cannot be taken back any more, which is drawn.
 SETTLE_S = UNDO_S + 2.0
@@ -133,7 +134,7 @@ def cores_busy(count: int) -> Iterator[None]:
 def main(count: int, others: int, busy: int) -> None:
     """Measure and print."""
     with cores_busy(busy):
-        found = figures_in_turn("tests.benchmarks.lamp_latency", ("bare", "bench"), 2, str(count), str(others))
+        found = figures_in_turn("tests.benchmarks.lamp_latency", ("bare", "bench"), ROUNDS, str(count), str(others))
     print(f"last byte to changed pixel, {count} readings at {FRAMES_PER_S} frames/s, {busy} cores kept busy")
     for name, one in found.items():
         print(f"{name:5} median {one['median_ms']:5.1f} ms, 99th percentile {one['p99_ms']:5.1f} ms")
