@@ -23,7 +23,9 @@ NO_ROWS = (inf, -inf)
 CELL_CHARACTERS = "0123456789–−+"
 _CELLS = str.maketrans(CELL_CHARACTERS, "0" * len(CELL_CHARACTERS))  # alike where a letter may take another's room
 
-Pictured = tuple[Texture, tuple[int, int], float, int]  # a letter's picture, size, place in its cell, and foot, px
+# How wide a letter's cell is, its picture, that one's size, place in the cell, and foot, px.
+Pictured = tuple[float, Texture, tuple[int, int], float, int]
+Placed = tuple[Texture, int, int]  # a picture and where it stands, px
 
 
 class Digits(Bounded):
@@ -41,6 +43,7 @@ class Digits(Bounded):
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
         self._cells: list[Rectangle] = []  # as many as were needed at once; the first of them are drawn
+        self._placed: list[Placed | None] = []  # what stands in each; None: a letter written over it
         self._lefts: list[float] = []  # left end of each that is drawn, px
         self._begin = self._end = 0.0  # of all of them
         self._letters = ""
@@ -100,8 +103,9 @@ class Digits(Bounded):
         self._letters, pictures = text, self._pictures
         for number, letter in enumerate(text):
             if letter != before[number]:
-                cell, (texture, size, aside, y) = self._cells[number], pictures.get(letter) or self._pictured(letter)
+                cell, (_, texture, size, aside, y) = self._cells[number], pictures.get(letter) or self._pictured(letter)
                 cell.texture, cell.size, cell.pos = texture, size, (round(self._lefts[number] + aside), y)
+                self._placed[number] = None
                 if number < self._written_from:
                     self._written_from = number
 
@@ -110,6 +114,7 @@ class Digits(Bounded):
         font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
         self._figure_px = picture("0", font_px, self.bold).width * narrowed
         self._pictures, self._rows, self._figure_rows, self._stands_out_px = {}, NO_ROWS, NO_ROWS, 0
+        self._placed = [None] * len(self._cells)
         self._set()
 
     def _set(self) -> None:
@@ -119,37 +124,37 @@ class Digits(Bounded):
         for number in range(before, len(text)):
             if number == len(self._cells):
                 self._cells.append(Rectangle())
+                self._placed.append(None)
             self._group.add(self._cells[number])
         for cell in self._cells[len(text) : before]:
             self._group.remove(cell)
         pictured = [pictures.get(letter) or self._pictured(letter) for letter in text]
-        widths = [
-            self._figure_px if letter in CELL_CHARACTERS else found[1][0]
-            for letter, found in zip(text, pictured, strict=True)
-        ]
-        self._begin = self.x if self.align == "left" else self.x + self.width - sum(widths)
-        *self._lefts, self._end = accumulate(widths, initial=self._begin)
-        for cell, left, (texture, size, aside, y) in zip(self._cells, self._lefts, pictured, strict=False):
-            placed = texture, size, (round(left + aside), y)
+        rooms = [one[0] for one in pictured]
+        self._begin = self.x if self.align == "left" else self.x + self.width - sum(rooms)
+        *self._lefts, self._end = accumulate(rooms, initial=self._begin)
+        for number, (_, texture, size, aside, y) in enumerate(pictured):
+            placed = texture, round(self._lefts[number] + aside), y
             # Touch only what differs: an instruction that is set is drawn again even when nothing changed.
-            if (cell.texture, cell.size, cell.pos) != placed:
-                cell.texture, cell.size, cell.pos = placed
+            if self._placed[number] != placed:
+                cell, self._placed[number] = self._cells[number], placed
+                cell.texture, cell.size, cell.pos = texture, size, placed[1:]
         self._stretch()
 
     def _pictured(self, letter: str) -> Pictured:
         """A letter as it stands in each of its cells, for which there is room from now on wherever it comes up."""
         font_px, narrowed = self._type
         texture = picture(letter, font_px, self.bold)
-        y, aside = round(self.y + self.height / 2 - texture.height / 2), 0.0
+        wide, y = round(texture.width * narrowed), round(self.y + self.height / 2 - texture.height / 2)
+        room, aside = float(wide), 0.0
         if letter in CELL_CHARACTERS:
             below_px = int(NO_INK * font_px)
             texture, y = inked(letter, font_px, self.bold, below_px), y + below_px
-            aside = (self._figure_px - round(texture.width * narrowed)) / 2
+            room, aside = self._figure_px, (self._figure_px - wide) / 2
             self._figure_rows = y, y + texture.height
             self._stands_out_px = max(self._stands_out_px, ceil(-aside))
         low, top = self._rows
         self._rows = min(low, y), max(top, y + texture.height)
-        found = self._pictures[letter] = texture, (round(texture.width * narrowed), texture.height), aside, y
+        found = self._pictures[letter] = room, texture, (wide, texture.height), aside, y
         self._stretch()
         return found
 

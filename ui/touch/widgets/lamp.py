@@ -90,8 +90,11 @@ class ShapeSign(_Small):
         draw_shape(self.shape, (x, y), side * 0.34, colours.ink, colours.fill)
 
 
+LONG, LONG_SHARE = 10, 16 / 18  # letters, and their size beside that of a short word's
+
+
 class Word(_Small):
-    """One line beside a sign, lettered smaller where it has no room."""
+    """One line beside a sign, a long one lettered smaller, and smaller still where it has no room."""
 
     shows = ("word", "font_px")
     word = ObjectProperty(NOTHING)
@@ -106,9 +109,11 @@ class Word(_Small):
 
     def draw(self, palette: Palette) -> None:
         """Write it from the left, in the middle of the height."""
-        wide = max(written_width(self.word, self.font_px, bold=True), 1.0)
+        long = len(App.get_running_app().speech.say(self.word)) >= LONG
+        font_px = self.font_px * (LONG_SHARE if long else 1.0)
+        wide = max(written_width(self.word, font_px, bold=True), 1.0)
         Color(*palette.ink)
-        write(self.word, self.x, self.middle[1], self.font_px * min(1.0, self.width / wide), bold=True)
+        write(self.word, self.x, self.middle[1], font_px * min(1.0, self.width / wide), bold=True)
 
 
 class Lamp(_Signed):

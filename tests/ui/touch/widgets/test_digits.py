@@ -76,6 +76,14 @@ def test_what_was_written_over_lies_where_it_is_said_to_have_changed(screen, ali
         before, bounds = after, digits.bounds
 
 
+@pytest.mark.parametrize("width", [60, 90, 400])
+def test_figures_in_another_width_stand_as_if_they_had_been_written_there(screen, width: int) -> None:
+    over, first = written("120.00", "left"), written("", "left")
+    over.width = first.width = width
+    first.text = "120.00"
+    assert standing(over) == standing(first)
+
+
 def test_only_the_figures_from_the_first_that_changed_are_drawn_anew(screen) -> None:
     digits = written("120.00", "right")
     digits.take_changed()
