@@ -8,6 +8,7 @@ report of a device, read by libmtdev, that presses a real button.
 from __future__ import annotations
 
 import fcntl
+import json
 import os
 import subprocess
 import sys
@@ -203,6 +204,17 @@ def test_what_an_instrument_types_is_a_reading_and_no_key(tmp_path: Path) -> Non
         kiosk.picture("typed")
         assert (state["typing"], state["entry"], state["keys"]) == (True, "", 0)
     instrument.close()
+
+
+@pytest.mark.parametrize("turns", [0, 1])
+def test_a_frame_in_part_is_what_a_whole_one_is_in_buffers_of_any_age(turns: int) -> None:
+    command = [sys.executable, "-m", "tests.kiosk.stale", str(turns)]
+    environ = {**os.environ, "SDL_VIDEODRIVER": "kmsdrm"}
+    ended = subprocess.run(command, cwd=ROOT, env=environ, capture_output=True, text=True, check=False)
+    assert ended.returncode == 0, ended.stdout + ended.stderr
+    told = json.loads(ended.stdout.splitlines()[-1])
+    print(told)
+    assert told["parts"] > 30
 
 
 def test_an_idle_bench_costs_little_more_than_a_bare_window() -> None:
