@@ -48,7 +48,7 @@ class Damage:
         self._frames.appendleft(changed)
         if not 0 < age <= len(self._frames):
             return EVERYWHERE
-        return changed if age == 1 else union(list(islice(self._frames, age)))
+        return changed if age == 1 else union(islice(self._frames, age))
 
 
 class Way(Struct):
@@ -88,10 +88,10 @@ def way_through(canvas: Canvas, of_canvas: Mapping[InstructionGroup, Bounded]) -
                 waiting.append((child, place))
             else:
                 way.still.append(child)
-    way.widgets = [of_canvas[child] for child, _ in bounded]
-    way.places = [*way.groups, *(child for child, _ in bounded)]
     way.canvases = [group for group in way.groups if isinstance(group, Canvas)]
     way.opacities = list(map(_opacity, way.canvases))
+    way.widgets = [of_canvas[child] for child, _ in bounded]
+    way.places = [*way.groups, *(child for child, _ in bounded)]
     way.parents += [place for _, place in bounded]
     return way
 
@@ -170,7 +170,7 @@ class Repaint:
 
     def __init__(self) -> None:
         self._way = Way()
-        self._bounds: list[Bounds] = []  # of the way's widgets, as they were drawn last
+        self._drawn: list[tuple[Bounds, float]] = []  # bounds and opacity of the way's widgets, as they were drawn last
         self._shifts: list[Shift] = []  # from there to the window
         self._reaches: Mapping[InstructionGroup, Bounds] | None = None
         self._part: Part | None = None
@@ -223,13 +223,12 @@ class Repaint:
             return NOWHERE
         changed: list[Bounds] = []
         for number in moved(way):
-            widget, before = way.widgets[number], self._bounds[number]
-            now, place = widget.bounds, widget.take_changed()
+            widget, before, shift = way.widgets[number], self._drawn[number], self._shifts[number]
+            now, place = (widget.bounds, widget.opacity), widget.take_changed()
             if now != before:
-                self._bounds[number], place = now, union((before, now))
+                self._drawn[number], place = now, union((before[0], now[0]))
             elif place is None:
-                place = now
-            shift = self._shifts[number]
+                place = now[0]
             changed.append(_shifted(place, shift) if shift != UNMOVED else place)
         if not changed:
             self._learn()
@@ -242,7 +241,7 @@ class Repaint:
         self._way = way_through(Window.canvas, shown)
         # What lies around a widget moves by instructions beside the way: they hold until all is learnt anew.
         self._shifts = [one.to_window(0.0, 0.0) for one in self._way.widgets]
-        self._bounds = [one.bounds for one in self._way.widgets]
+        self._drawn = [(one.bounds, one.opacity) for one in self._way.widgets]
         self._reaches = self._part = None
 
     def _part_at(self, place: Bounds) -> Part:
@@ -251,7 +250,7 @@ class Repaint:
             self._reaches = reaches(self._way.groups[0], self._way.groups)
         found = dict(self._reaches)
         if found:
-            shown = map(_shifted, self._bounds, self._shifts)
+            shown = map(_shifted, (bounds for bounds, _ in self._drawn), self._shifts)
             found.update(zip(self._way.places[len(self._way.groups) :], shown, strict=True))
         return Part(self._way, found, place)
 

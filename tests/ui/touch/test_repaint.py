@@ -21,6 +21,7 @@ from ui.touch import repaint
 from ui.touch.buffer_age import buffer_age
 from ui.touch.reach import EVERYWHERE, NOWHERE, union
 from ui.touch.repaint import Damage
+from ui.touch.widgets.deviation_bar import DeviationBar
 from ui.touch.widgets.digits import Digits
 
 BOX, OTHER = (10.0, 20.0, 30.0, 40.0), (25.0, 0.0, 50.0, 30.0)
@@ -195,6 +196,22 @@ def test_what_a_whole_frame_drew_in_between_goes_with_the_next_part(screen) -> N
         move(screen, after)
         screen.frames(1)
         assert_nothing_is_stale(after)
+
+
+def test_what_fades_is_drawn_anew_where_it_stands(screen) -> None:
+    """Whatever it says of where it was written over."""
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    moving = [one for one in screen.app.root.walk() if isinstance(one, Digits | DeviationBar)]
+    screen.frames(6)
+    for number, opacity in enumerate((0.5, 0.2, 1.0)):
+        move(screen, 120.01)
+        screen.frames(1)
+        for one in moving:
+            one.opacity = opacity
+        move(screen, 120.02 + 0.01 * number)
+        screen.frames(1)
+        assert_nothing_is_stale(opacity)
 
 
 def test_where_nothing_has_changed_nothing_is_drawn(screen, parts) -> None:

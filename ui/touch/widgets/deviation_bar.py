@@ -37,7 +37,6 @@ class DeviationBar(Drawn, Bounded):
             self._pointer = Mesh(mode="triangles", indices=[0, 1, 2])
             PopMatrix()
         self.fbind("share", self._place)
-        self.fbind("opacity", self._redraw)
         self._redraw()
 
     @property

@@ -60,8 +60,7 @@ class Digits(Bounded):
         self.fbind("text", self._write)
         for name in ("pos", "size", "digit_px", "figures", "narrowest", "align"):
             self.fbind(name, self._place)
-        for name in ("color", "opacity"):
-            self.fbind(name, self._colour)
+        self.fbind("color", self._colour)
 
     @property
     def font_px(self) -> float:
