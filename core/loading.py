@@ -4,8 +4,8 @@ import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-# So many values more than at its last look, and it looks again, for a millisecond. Nearly all that is made here goes by
-# itself when nobody holds it; Python's own 700 would have a number from a cable wait for nothing every other second.
+# So many values more than at its last look, and it looks again, for up to a millisecond and more. Nearly all that is
+# made here goes by itself when nobody holds it; with Python's own 700 a number from a cable waited for it now and then.
 LOOKS_AFTER = 10_000
 
 

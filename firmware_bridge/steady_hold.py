@@ -73,7 +73,7 @@ class SteadyHold:
         self.reset()
 
     def reset(self) -> None:
-        """Begin anew after the cable was lost; a value taken stays taken."""
+        """Begin anew, as after the cable was lost; a value taken stays taken."""
         self._times_s.clear()
         self._values.clear()
 

@@ -23,7 +23,6 @@ def gated(
     shown: float, unit: Unit, decimals: int, *, raw: bytes, digits: str = "", channel: str = ""
 ) -> Indication | Fault:
     """An indication, or a fault where no instrument can honestly show this; `digits` are the digits as displayed."""
-
     what: Said | None = None
     if len(digits) >= DISPLAY_TEST_DIGITS and set(digits) == {"8"}:
         what = said("all eights: the display test of a failing battery")
@@ -96,8 +95,6 @@ class StyleGate:
         if style.decimals != item.decimals:
             style = replace(style, decimals=item.decimals)
         believed = self._believed.get(key, style)
-        if style == believed and self._unit_written.get(channel) is style.unit_written and channel not in self._odd:
-            return item
         if believed.fits(style) and self._unit_written.setdefault(channel, style.unit_written) == style.unit_written:
             self._believed[key] = believed.learning(style)
             self._odd.pop(channel, None)

@@ -133,17 +133,15 @@ class CableDesk(Desk):
 
     def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
         """Count an indication: what was said last, and how often; say it when the instrument's unit was switched."""
-        times_s = self._times_s.get(event.instrument)
-        if times_s is None:
-            times_s = self._times_s[event.instrument] = deque(maxlen=RATE_OVER)
-            if all(one.name != event.instrument for one in draft.instruments):
-                # What types into the window has no cable to come up: it is there as soon as it is heard.
-                draft = with_instrument(draft, event.instrument, state=LinkState.UP, text=said("open"))
+        if all(one.name != event.instrument for one in draft.instruments):
+            # What types into the window has no cable to come up: it is there as soon as it is heard.
+            draft = with_instrument(draft, event.instrument, state=LinkState.UP, text=said("open"))
+        times_s = self._times_s.setdefault(event.instrument, deque(maxlen=RATE_OVER))
         times_s.append(event.arrived_s)
         span_s = times_s[-1] - times_s[0]
         shown = event.indication
         before, self._units[event.instrument] = self._units.get(event.instrument), shown.unit
-        if before is not shown.unit and before is not None:
+        if before not in (None, shown.unit):
             text = said(
                 "{instrument} was switched to {unit}: what it says is converted.",
                 instrument=instrument_shown(event.instrument),
