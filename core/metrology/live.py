@@ -109,6 +109,13 @@ def live_limit(coupon: Coupon, limits: Limits, feature: Feature) -> float | None
     return min((share for share in shares if share is not None), default=None)
 
 
+@lru_cache(maxsize=64)
+def _guard(coupon: Coupon, setup: MeasuringSetup, feature: Feature) -> float:
+    """How far from its limit a single reading of the feature must be to be believed, mm or degrees."""
+    form = setup.form.of(feature.kind, coupon)
+    return GUARD_FACTOR * math.sqrt(setup.instrument(feature).mean_variance(1, form))
+
+
 def compare(
     coupon: Coupon,
     limits: Limits,
@@ -124,7 +131,7 @@ def compare(
     if limit is None:
         return LiveState.UNJUDGED
     deviation = abs(value - square_value(coupon, feature, adjustment))
-    guard = GUARD_FACTOR * math.sqrt(setup.instrument(feature).mean_variance(1, setup.form.of(feature.kind, coupon)))
+    guard = _guard(coupon, setup, feature)
     if deviation <= limit - guard:
         return LiveState.INSIDE
     return LiveState.OUTSIDE if deviation > limit + guard else LiveState.NEAR_LIMIT

@@ -111,15 +111,9 @@ class LineDecoder:
         if not whole:
             text = said("the first line after the cable came up may be cut in two and is not believed")
             return Fault(reason=FaultReason.GARBLED, text=text, raw=line)
-        for pattern, text in self._errors:
-            if error := pattern.fullmatch(line):
-                channel = _channel(error.groupdict())
-                return Fault(reason=FaultReason.INSTRUMENT_ERROR, text=text, raw=line, channel=channel)
         match = self._pattern.fullmatch(line)
         if match is None:
-            return Fault(
-                reason=FaultReason.GARBLED, text=said("a line that is not in this instrument's format"), raw=line
-            )
+            return self._no_number(line)
         part = match.groupdict()
         if part.get("axis", self._axis) != self._axis:
             text = said("only the other axis is heard; {axis} is set", axis=Name(self._axis.decode()))
@@ -127,14 +121,22 @@ class LineDecoder:
         self._axis_heard = True
         return self._style.check(self._indication(line, part), line, _style(part))
 
+    def _no_number(self, line: bytes) -> Fault:
+        """What an instrument reports instead of a number, or what it never sends."""
+        for pattern, text in self._errors:
+            if error := pattern.fullmatch(line):
+                channel = _channel(error.groupdict())
+                return Fault(reason=FaultReason.INSTRUMENT_ERROR, text=text, raw=line, channel=channel)
+        return Fault(reason=FaultReason.GARBLED, text=said("a line that is not in this instrument's format"), raw=line)
+
     def _indication(self, line: bytes, part: dict[str, bytes | None]) -> Indication | Fault:
-        channel = _channel(part)
-        unit_text = (part.get("unit") or b"").upper()
-        if refused := self._grammar.refused_units.get(unit_text):
-            return _refused(
-                said("the instrument shows {refused}: switch it to degrees", refused=refused), line, channel
-            )
-        unit = self._grammar.units.get(unit_text, self._unit) if unit_text else self._unit
+        channel, unit = _channel(part), self._unit
+        if unit_text := part.get("unit"):
+            unit_text = unit_text.upper()
+            if refused := self._grammar.refused_units.get(unit_text):
+                text = said("the instrument shows {refused}: switch it to degrees", refused=refused)
+                return _refused(text, line, channel)
+            unit = self._grammar.units.get(unit_text, unit)
         parsed = _sexagesimal(part) if part.get("degrees") else _decimal(part)
         if parsed is None:
             return Fault(reason=FaultReason.GARBLED, text=said("sixty minutes or seconds, or more"), raw=line)
@@ -164,15 +166,16 @@ def _refused(text: Said, line: bytes, channel: str) -> Fault:
 
 def _style(part: dict[str, bytes | None]) -> LineStyle:
     """How the line is written. A blank in front of a bare number stands in the sign's place."""
-    lead, sign, number = len(part.get("lead") or b""), part.get("sign") or b"", part.get("number") or b""
+    get = part.get
+    lead, sign, pad, number = get("lead") or b"", get("sign"), get("pad") or b"", get("number") or b""
     whole, _, fraction = number.replace(b",", b".").partition(b".")
-    padding = len(part.get("pad") or b"") + (lead if sign else max(lead - 1, 0))
+    padding = len(pad) + len(lead if sign else lead[1:])
     return LineStyle(
         decimals=len(fraction),
         signed=None if sign == b"-" or not number else bool(sign or lead),
         padded=padding > 0 or (len(whole) > 1 and whole.startswith(b"0")),
         width=padding + len(whole),
-        unit_written=bool(part.get("unit")),
+        unit_written=bool(get("unit")),
     )
 
 

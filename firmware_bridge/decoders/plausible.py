@@ -24,7 +24,7 @@ def gated(
 ) -> Indication | Fault:
     """An indication, or a fault where no instrument can honestly show this; `digits` are the digits as displayed."""
     what: Said | None = None
-    if len(digits) >= DISPLAY_TEST_DIGITS and set(digits) == {"8"}:
+    if len(digits) >= DISPLAY_TEST_DIGITS and not digits.strip("8"):
         what = said("all eights: the display test of a failing battery")
     elif unit is Unit.DEG:
         if abs(shown) > MAX_ANGLE_DEG:
@@ -48,7 +48,7 @@ class LineStyle(Struct, frozen=True, kw_only=True):
 
     def fits(self, other: LineStyle) -> bool:
         """True when one instrument can have written both."""
-        return (
+        return self == other or (
             self.decimals == other.decimals
             and self.unit_written == other.unit_written
             and (self.signed is None or other.signed is None or self.signed == other.signed)

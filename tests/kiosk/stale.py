@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import sys
 from collections import Counter
+from collections.abc import Callable
 from unittest.mock import patch
 
 from ui.touch.app import configure
@@ -25,19 +26,25 @@ def main(turns: int) -> int:
     from tests.ui.stale import in_buffer, move
     from tests.ui.stand_in_bench import StandInBench
     from ui.touch import repaint
+    from ui.touch.widgets.basics import Bounds
 
     ages: Counter[int] = Counter()
     told = {"frames": 0, "parts": 0, "stale": 0}
-    age_of, clip = repaint.buffer_age, repaint._clip
+    told_age, clip = repaint.told_age, repaint._clip
 
-    def seen_age() -> int:
-        age = age_of()
-        ages[age] += 1
-        return age
+    def seen_age() -> Callable[[], int]:
+        age_of = told_age()
 
-    def seen_clip(bounds: tuple[float, float, float, float]) -> None:
+        def seen() -> int:
+            age = age_of()
+            ages[age] += 1
+            return age
+
+        return seen
+
+    def seen_clip(bounds: Bounds, turn: repaint.Turn) -> None:
         told["parts"] += 1
-        clip(bounds)
+        clip(bounds, turn)
 
     def check(_window: object) -> None:
         drawn = in_buffer()
@@ -46,7 +53,7 @@ def main(turns: int) -> int:
         told["stale"] += bool((drawn != in_buffer()).any())
 
     with (
-        patch.object(repaint, "buffer_age", seen_age),
+        patch.object(repaint, "told_age", seen_age),
         patch.object(repaint, "_clip", seen_clip),
         Offscreen(StandInBench(SCENES["edges"]())) as screen,
     ):

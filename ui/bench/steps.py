@@ -3,6 +3,8 @@
 Input: a snapshot and what happened. Output: the snapshot after it.
 """
 
+from operator import attrgetter
+
 from msgspec.structs import replace
 
 from core import SOFTWARE
@@ -18,6 +20,7 @@ TAKEN_BACK = said("Taken back; the record keeps both.")
 NOTHING_TO_TAKE_BACK = said("There is nothing to take back any more.")
 # More than is ever said between two looks at the bench.
 MESSAGES_KEPT = 64
+NAME = attrgetter("name")
 STICK_IN_USE = said("The stick is being read or written: wait for it.")
 
 
@@ -100,7 +103,7 @@ def with_instrument(
     snapshot: Snapshot, name: str, *, indications: int = 0, faults: int = 0, **told_of: object
 ) -> Snapshot:
     """The snapshot with one instrument's counters advanced, and `told_of` its other fields what came."""
-    known = {status.name: status for status in snapshot.instruments}
+    known = dict(zip(map(NAME, snapshot.instruments), snapshot.instruments, strict=True))
     old = known.get(name) or InstrumentStatus(
         name=name, state=LinkState.LOST, text=said("not heard yet"), indications=0, faults=0, last_fault=NOTHING
     )

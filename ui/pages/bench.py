@@ -159,16 +159,15 @@ def bench_page(snapshot: Snapshot, in_hand: Quantity, doing: Doing) -> BenchPage
 
 
 def moved_page(page: BenchPage, before: Snapshot, snapshot: Snapshot, in_hand: Quantity) -> BenchPage | None:
-    """This page of an earlier snapshot with what the instruments say now; None where more than that has changed. The
-    same instrument must be in hand, and the person about the same."""
-    if not snapshot.differs_in_indications_only(before):
-        return None
+    """This page of an earlier snapshot, which differs in nothing but what the instruments say, with what they say now;
+    None where that changes more than an indication. The same instrument must be in hand, and the person about the
+    same."""
     was, shown = with_coupon(before), with_coupon(snapshot)
     large, small = _large_and_small(shown, in_hand)
     large_was, small_was = _large_and_small(was, in_hand)
-    if (large.feature, small.feature) != (large_was.feature, small_was.feature):
+    if large.feature is not large_was.feature or small.feature is not small_was.feature:
         return None
-    came_or_left = (large.state in _NEAR) is not (large_was.state in _NEAR)
+    came_or_left = large.state is not large_was.state and (large.state in _NEAR) is not (large_was.state in _NEAR)
     if came_or_left and _is_new_ground(large, shown) is not _is_new_ground(large_was, was):
         return None
     live = page.live if large == large_was else live_cursor(large, shown)

@@ -233,8 +233,7 @@ class Snapshot(Struct, frozen=True, kw_only=True):
         """Whether since then nothing has changed but what the instruments say: fifty times a second while jaws move."""
         return all(map(is_, _still(self), _still(before))) and (
             self.instruments is before.instruments
-            or [(one.name, one.state) for one in self.instruments]
-            == [(one.name, one.state) for one in before.instruments]
+            or list(map(_standing, self.instruments)) == list(map(_standing, before.instruments))
         )
 
     def said_since(self, before: "Snapshot | None") -> tuple[Message, ...]:
@@ -276,4 +275,5 @@ class Snapshot(Struct, frozen=True, kw_only=True):
         return self.exercise_is_open and self.closed
 
 
+_standing = attrgetter("name", "state")
 _still = attrgetter(*(set(Snapshot.__struct_fields__) - {"revision", "live_length", "live_corner", "instruments"}))

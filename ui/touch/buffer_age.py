@@ -8,7 +8,7 @@ written for a pbuffer only).
 import ctypes
 from collections.abc import Callable
 from ctypes.util import find_library
-from functools import cache, lru_cache
+from functools import cache
 
 _EGL_DRAW = 0x3059
 _EGL_EXTENSIONS = 0x3055
@@ -17,19 +17,14 @@ _EGL_BUFFER_AGE_EXT = 0x313D
 _UNTOUCHED = -1
 
 
-def buffer_age() -> int:
-    """How many frames ago what is in the buffer was drawn: 1 for the last one; 0 where nobody can tell, as with every
-    way to a window but EGL. To be asked before the first drawing of a frame."""
+def told_age() -> Callable[[], int]:
+    """What says, as long as the window keeps its size and turn, how many frames ago what is in the buffer was drawn: 1
+    for the last one; 0 where nobody can tell, as with every way to a window but EGL. To be asked before the first
+    drawing of a frame."""
     egl = _egl()
     surface = egl.eglGetCurrentSurface(_EGL_DRAW) if egl is not None else None
-    return _age_on(surface)() if surface else 0
-
-
-@lru_cache(maxsize=2)
-def _age_on(surface: int) -> Callable[[], int]:
-    """How it is asked of one surface, while that is the current one."""
-    egl = _egl()
-    assert egl is not None
+    if egl is None or not surface:
+        return lambda: 0
     display = egl.eglGetCurrentDisplay()
     if _asked(egl, display, surface, _EGL_LARGEST_PBUFFER) != _UNTOUCHED:
         return lambda: 1

@@ -13,7 +13,7 @@ opaque, and of those beside the way none is flagged. An instruction on that way 
 """
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from itertools import islice
 from operator import attrgetter
 
@@ -21,9 +21,10 @@ from kivy.clock import Clock, ClockEvent
 from kivy.core.window import Window
 from kivy.graphics.instructions import Canvas, InstructionGroup
 from kivy.graphics.opengl import GL_SCISSOR_TEST, glDisable, glEnable, glScissor
+from kivy.graphics.transformation import Matrix
 from msgspec import Struct, field
 
-from ui.touch.buffer_age import buffer_age
+from ui.touch.buffer_age import told_age
 from ui.touch.reach import EVERYWHERE, NOWHERE, reaches, union
 from ui.touch.widgets.basics import Bounded, Bounds
 
@@ -34,6 +35,8 @@ KEPT_FRAMES = 8
 WHOLE_AFTER_S, QUIET_AFTER_S = 1.0, 0.8
 Shift = tuple[float, float]
 UNMOVED: Shift = (0.0, 0.0)
+# From the window to the panel as it is turned: x' = 0 x + 1 y + 2, y' = 3 x + 4 y + 5.
+Turn = tuple[float, float, float, float, float, float]
 
 
 class Damage:
@@ -175,6 +178,8 @@ class Repaint:
         self._reaches: Mapping[InstructionGroup, Bounds] | None = None
         self._part: Part | None = None
         self._ground: tuple[object, ...] = ()
+        self._turn: Turn = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+        self._age: Callable[[], int] = lambda: 0
         self._damage = Damage()
         self._whole_due: ClockEvent | None = None
         self._latest_s = 0.0
@@ -187,7 +192,7 @@ class Repaint:
 
     def draw(self, _window: object) -> bool:
         """Draw what has changed and say True, which ends the event; or leave the whole to the window."""
-        drawn = self._damage.add(self._changed(), buffer_age())
+        drawn = self._damage.add(self._changed(), self._age())
         if drawn == EVERYWHERE:
             self.stop()
             return False
@@ -199,7 +204,7 @@ class Repaint:
         part = self._part
         if part is None or not _holds(part.place, drawn):
             part = self._part = self._part_at(drawn if part is None else union((part.place, drawn)))
-        _clip(drawn)
+        _clip(drawn, self._turn)
         glEnable(GL_SCISSOR_TEST)
         try:
             part.draw()
@@ -216,8 +221,10 @@ class Repaint:
 
     def _changed(self) -> Bounds:
         """Where the window differs from the last frame, EVERYWHERE where that cannot be told."""
-        # The matrices, not the window's rotation: it may say another turn some frames before they do.
-        ground = tuple(Window.size), Window.render_context["modelview_mat"].tolist(), tuple(Window.clearcolor)
+        # The matrices, not the window's rotation: it may say another turn some frames before they do. They are others
+        # where anything about them is, its size as well.
+        context = Window.render_context
+        ground = context["modelview_mat"], context["projection_mat"], tuple(Window.clearcolor)
         way = self._way if ground == self._ground else Way()
         if way.groups and not way.groups[0].needs_redraw:
             return NOWHERE
@@ -232,7 +239,7 @@ class Repaint:
             changed.append(_shifted(place, shift) if shift != UNMOVED else place)
         if not changed:
             self._learn()
-            self._ground = ground
+            self._ground, self._turn, self._age = ground, _turn_by(ground[0]), told_age()
             return EVERYWHERE
         return union(changed)
 
@@ -264,15 +271,22 @@ def _shifted(bounds: Bounds, shift: Shift) -> Bounds:
     return bounds[0] + along, bounds[1] + up, bounds[2] + along, bounds[3] + up
 
 
-def _clip(bounds: Bounds) -> None:
+def _turn_by(matrix: Matrix) -> Turn:
+    (x, y, _), (xx, yx, _), (xy, yy, _) = (
+        matrix.transform_point(*corner, 0.0) for corner in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))
+    )
+    return xx - x, xy - x, x, yx - y, yy - y, y
+
+
+def _clip(bounds: Bounds, turn: Turn) -> None:
     """Let nothing be drawn outside, on the panel as it is turned."""
-    turn = Window.render_context["modelview_mat"]
-    left, low, _ = turn.transform_point(bounds[0], bounds[1], 0.0)
-    right, high, _ = turn.transform_point(bounds[2], bounds[3], 0.0)
+    (begin_x, begin_y, end_x, end_y), (xx, xy, x, yx, yy, y) = bounds, turn
+    left, low = xx * begin_x + xy * begin_y + x, yx * begin_x + yy * begin_y + y
+    right, high = xx * end_x + xy * end_y + x, yx * end_x + yy * end_y + y
     if left > right:
         left, right = right, left
     if low > high:
         low, high = high, low
     # A pixel more on each side: a smoothed edge.
-    x, y = int(left) - 1, int(low) - 1
-    glScissor(x, y, int(right) + 2 - x, int(high) + 2 - y)
+    first_x, first_y = int(left) - 1, int(low) - 1
+    glScissor(first_x, first_y, int(right) + 2 - first_x, int(high) + 2 - first_y)

@@ -69,6 +69,10 @@ class BenchScreen(Screen):
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot; called for the screen in sight only."""
 
+    def move(self, snapshot: Snapshot) -> None:
+        """Draw a snapshot that differs from the one drawn last in nothing but what the instruments say."""
+        self.show(snapshot)
+
     def send(self, command: Command) -> None:
         """Tell the bench."""
         App.get_running_app().bench.send(command)

@@ -116,7 +116,7 @@ class Shell(BoxLayout):
         self._closed = App.get_running_app().snapshot.closed
         self._sight = Sight(App.get_running_app().guard_s)
         self._came_from: list[str] = []
-        self._lines_of: tuple[Snapshot, str] | None = None
+        self._shown: tuple[Snapshot, BenchScreen] | None = None
         # Held here: while one is in sight the other belongs to nobody else, and a screen keeps what was typed on it.
         self._screens = self.ids.screens.__self__
         self._footer = self.ids.footer.__self__
@@ -140,7 +140,7 @@ class Shell(BoxLayout):
     @property
     def screen(self) -> BenchScreen:
         """The screen in sight."""
-        return self.ids.screens.current_screen
+        return self._screens.current_screen
 
     def go(self, name: str) -> None:
         """Bring a screen into sight; back leads to where the person was. Going to where one came from is going back:
@@ -167,25 +167,26 @@ class Shell(BoxLayout):
 
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot: the lines of the shell, then the screen in sight."""
+        screen = self.screen
+        before, self._shown = self._shown, (snapshot, screen)
+        if before is not None and before[1] is screen and snapshot.differs_in_indications_only(before[0]):
+            screen.move(snapshot)  # fifty times a second while jaws move: the shell's own lines say nothing else then
+            return
         if snapshot.session != self._session:
             # A coupon was begun: from its form the way leads to measuring, from elsewhere it does not.
             self._session = snapshot.session
-            if self.screen.name in ("coupon", "practice"):
+            if screen.name in ("coupon", "practice"):
                 self._bring(FIRST_SCREEN)
                 return
-        if snapshot.closed and not self._closed and self.screen.name == FIRST_SCREEN:
+        if snapshot.closed and not self._closed and screen.name == FIRST_SCREEN:
             # The coupon is finished: what it says comes into sight by itself.
             self._closed = True
             self._bring("practice" if snapshot.exercise_asks else "verdict")
             return
         self._closed = snapshot.closed
-        # Fifty times a second while jaws move: the shell's own lines say nothing else then.
-        told, name = self._lines_of or (snapshot, "")
-        if name != self.screen.name or not snapshot.differs_in_indications_only(told):
-            self._say_lines(snapshot)
-        self._lines_of = (snapshot, self.screen.name)
-        self.screen.show(snapshot)
-        self.heading = self.screen.heading
+        self._say_lines(snapshot)
+        screen.show(snapshot)
+        self.heading = screen.heading
 
     def _say_lines(self, snapshot: Snapshot) -> None:
         self.simulated = snapshot.simulated

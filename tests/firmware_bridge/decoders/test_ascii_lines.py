@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
+from hypothesis import given, strategies as st
 
 from core.metrology.readings import Indication, Unit
-from firmware_bridge.decoders.ascii_lines import AngleRange, Axis
+from firmware_bridge.decoders import ascii_lines, multiplexer_lines
+from firmware_bridge.decoders.ascii_lines import AngleRange, Axis, LineGrammar
 from firmware_bridge.decoders.fault import Decoder, Fault, FaultReason
 from firmware_bridge.wire_formats import DecoderOptions, wire_format
 from tests.firmware_bridge.decoders.wire_vectors import check_vector, good
 
+REPORTING = {
+    name: grammar
+    for module in (ascii_lines, multiplexer_lines)
+    for name, grammar in vars(module).items()
+    if isinstance(grammar, LineGrammar) and grammar.errors
+}
 NOISE = b"\x00\xff\x13k\r"
 
 
@@ -182,3 +191,14 @@ def test_after_a_too_long_line_the_next_is_read() -> None:
     decoder = maker("length-3.3")
     items = [item for piece in (b"7" * 500, b"7" * 500, b"\r", b"+012.345\r") for item in decoder.feed(piece)]
     assert [type(item) for item in items] == [Fault, Indication]
+
+
+@pytest.mark.parametrize("name", REPORTING)
+@given(data=st.data())
+def test_a_line_is_a_number_or_reports_an_error_never_both(name: str, data: st.DataObject) -> None:
+    """So it does not matter which is looked for first."""
+    errors = [pattern for pattern, _ in REPORTING[name].errors]
+    pattern = data.draw(st.sampled_from([REPORTING[name].pattern, *errors]))
+    line = data.draw(st.from_regex(pattern, fullmatch=True))
+    assert (re.fullmatch(REPORTING[name].pattern, line) is None) is (pattern in errors)
+    assert any(re.fullmatch(error, line) for error in errors) is (pattern in errors)

@@ -15,7 +15,6 @@ from core.metrology.live import LiveState
 from core.metrology.readings import Quantity, Reading, Unit
 from core.metrology.verdict import Verdict
 from core.said import said, worded
-from firmware_bridge.byte_link import LinkState
 from hardware.panel import Lamps
 from tests.ui.scenes import CHECKED, RACKED, ROUTER, SCENES, SQUARE, at_place, live, readings, snapshot
 from ui.bench.desks.measuring import VOID_REASONS
@@ -91,22 +90,6 @@ def test_a_moved_page_is_the_page_made_anew(name: str, quantity: Quantity) -> No
             assert moved in (None, page(now, quantity))
             kept += moved is not None
     assert kept
-
-
-def test_a_page_is_not_kept_where_anything_else_has_changed() -> None:
-    before = SCENES["edges"]()
-    changed = {
-        "pending": Feature.NEAR,
-        "closed": True,
-        "readings": before.readings[:-1],
-        "message": None if before.message else SCENES["question"]().message,
-        "settings": replace(before.settings, sleep_min=60),
-    }
-    for name, value in changed.items():
-        if value is not getattr(before, name):
-            assert moved_page(page(before), before, replace(before, **{name: value}), Quantity.LENGTH) is None, name
-    lost = tuple(replace(one, state=LinkState.LOST) for one in before.instruments)
-    assert not lost or moved_page(page(before), before, replace(before, instruments=lost), Quantity.LENGTH) is None
 
 
 def test_a_question_of_the_bench_comes_before_everything_else() -> None:

@@ -8,8 +8,11 @@ from kivy.graphics import Rectangle, StencilPush
 from kivy.graphics.instructions import InstructionGroup
 from msgspec.structs import replace
 
+from core.geometry import Feature
 from core.metrology import LiveState
+from firmware_bridge import LinkState
 from tests.ui.scenes import SCENES, live
+from ui.pages.bench import bench_page
 
 
 @pytest.fixture
@@ -54,6 +57,28 @@ def test_an_equal_snapshot_is_not_drawn(screen) -> None:
     screen.frames(10)
     screen.bench.publish(replace(snapshot, revision=snapshot.revision + 1))
     assert count_draws(screen, 20) == 0
+
+
+def test_the_page_is_made_anew_where_more_than_an_indication_has_changed(screen) -> None:
+    before = SCENES["edges"]()
+    changes = {
+        "pending": Feature.NEAR,
+        "closed": True,
+        "readings": before.readings[:-1],
+        "message": SCENES["question"]().message,
+        "settings": replace(before.settings, sleep_min=60),
+        "instruments": tuple(replace(one, state=LinkState.LOST) for one in before.instruments),
+    }
+    assert before.instruments
+    for name, value in changes.items():
+        screen.show(before)
+        screen.go("bench")
+        now = replace(before, live_length=live(before.next_length, 119.4), **{name: value})
+        assert now != before, name
+        screen.show(now)
+        screen.go("bench")
+        made = bench_page(now, screen.app.in_hand.quantity, screen.app.root.screen._doing)
+        assert screen.app.root.screen._page == made, name
 
 
 def test_a_new_indication_is_drawn_within_a_frame(screen) -> None:

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from tests.ui.scenes import SCENES
 from tests.ui.stale import assert_nothing_is_stale, in_buffer, move, wander
 from ui.touch import repaint
-from ui.touch.buffer_age import buffer_age
+from ui.touch.buffer_age import told_age
 from ui.touch.reach import EVERYWHERE, NOWHERE, union
 from ui.touch.repaint import Damage
 from ui.touch.widgets.deviation_bar import DeviationBar
@@ -38,7 +38,7 @@ def parts(monkeypatch) -> list[tuple[float, ...]]:
     """What was clipped, frame by frame."""
     found: list[tuple[float, ...]] = []
     clip = repaint._clip
-    monkeypatch.setattr(repaint, "_clip", lambda bounds: (found.append(bounds), clip(bounds)))
+    monkeypatch.setattr(repaint, "_clip", lambda bounds, turn: (found.append(bounds), clip(bounds, turn)))
     return found
 
 
@@ -226,13 +226,15 @@ def test_where_nothing_has_changed_nothing_is_drawn(screen, parts) -> None:
 
 
 def test_a_buffer_in_memory_keeps_its_picture(screen) -> None:
-    assert buffer_age() == 1
+    assert told_age()() == 1
 
 
 @pytest.mark.parametrize("age", [2, 3])
 def test_into_an_older_buffer_as_much_is_drawn_as_has_changed_since(screen, parts, monkeypatch, age: int) -> None:
     """As on a panel, whose graphics system turns between two buffers or three."""
-    monkeypatch.setattr(repaint, "buffer_age", lambda: age)
+    monkeypatch.setattr(repaint, "told_age", lambda: lambda: age)
+    Window.canvas.ask_update()  # it is asked anew then
+    screen.frames(1)
     pictures: deque[np.ndarray] = deque(maxlen=age)
 
     def lay_older(_window: object) -> None:

@@ -4,7 +4,7 @@ Input: commands and cable reports. Output: the snapshot's ports and instruments,
 by which live values are followed.
 """
 
-from collections import deque
+from collections import defaultdict, deque
 
 from msgspec.structs import replace
 
@@ -22,7 +22,7 @@ from firmware_bridge import (
     offered_settings,
 )
 from ui.bench.routing import Desk
-from ui.bench.steps import noted, told, with_instrument
+from ui.bench.steps import NAME, noted, told, with_instrument
 from ui.bench.supervision import WorkerFaulted
 from ui.bench.workers.cables import (
     CablePort,
@@ -83,7 +83,7 @@ class CableDesk(Desk):
     def __init__(self, cables: CablePort) -> None:
         self._cables = cables
         self._settings: dict[str, InstrumentSettings] = {}
-        self._times_s: dict[str, deque[float]] = {}
+        self._times_s: defaultdict[str, deque[float]] = defaultdict(lambda: deque(maxlen=RATE_OVER))
         self._units: dict[str, Unit] = {}
 
         self.takes = {
@@ -133,10 +133,10 @@ class CableDesk(Desk):
 
     def indicated(self, draft: Snapshot, event: IndicationArrived) -> Snapshot:
         """Count an indication: what was said last, and how often; say it when the instrument's unit was switched."""
-        if all(one.name != event.instrument for one in draft.instruments):
+        if event.instrument not in map(NAME, draft.instruments):
             # What types into the window has no cable to come up: it is there as soon as it is heard.
             draft = with_instrument(draft, event.instrument, state=LinkState.UP, text=said("open"))
-        times_s = self._times_s.setdefault(event.instrument, deque(maxlen=RATE_OVER))
+        times_s = self._times_s[event.instrument]
         times_s.append(event.arrived_s)
         span_s = times_s[-1] - times_s[0]
         shown = event.indication

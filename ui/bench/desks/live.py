@@ -44,7 +44,8 @@ class LiveDesk(Desk):
         """Length and corner as they are seen at this moment: they grow old without an event. What says the same is
         the same one, so that whoever shows the bench looks at nothing but what is another."""
         now_s = self._clock_s()
-        length, corner = (self._live[q].seen_at(draft, cursor_of(draft, q), now_s) for q in Quantity)
+        length = self._live[Quantity.LENGTH].seen_at(draft, draft.next_length, now_s)
+        corner = self._live[Quantity.ANGLE].seen_at(draft, draft.next_corner, now_s)
         return (
             draft.live_length if length == draft.live_length else length,
             draft.live_corner if corner == draft.live_corner else corner,

@@ -99,12 +99,27 @@ class BenchItself(BenchScreen):
     def show(self, snapshot: Snapshot) -> None:
         """Draw the newest snapshot."""
         self._follow(snapshot)
-        in_hand = self.in_hand.follow(snapshot)
-        page, moved = self._newest_page(snapshot, self._typed_quantity(snapshot) if self.typing else in_hand)
-        if moved and not self.typing and self._live.parent is not None:
+        quantity = self._quantity(snapshot)
+        self._put(snapshot, quantity, bench_page(snapshot, quantity, self._doing))
+
+    def move(self, snapshot: Snapshot) -> None:
+        """Draw what the instruments say now; the rest of the page stays what it is."""
+        before, *made_for = self._page_of
+        quantity = self._quantity(snapshot)
+        same = made_for == [quantity, self._doing]
+        page = moved_page(self._page, before, snapshot, quantity) if same else None
+        if page is None:
+            self.show(snapshot)
+        elif self.typing or self._live.parent is None:
+            self._put(snapshot, quantity, page)
+        else:
+            self._page, self._page_of = page, (snapshot, quantity, self._doing)
             self._live.move(page.live, page.missing, page.bar)
             self.takeable = self._is_takeable(page)
-            return
+
+    def _put(self, snapshot: Snapshot, quantity: Quantity, page: BenchPage) -> None:
+        """Every part of a page where it stands."""
+        self._page, self._page_of = page, (snapshot, quantity, self._doing)
         self.heading, self.hint, self.message, self.alarm = page.title, page.hint, page.message, page.alarm
         self.undoable = snapshot.undo is not None
         stoppable = snapshot.work is not None and snapshot.work.can_stop
@@ -127,14 +142,6 @@ class BenchItself(BenchScreen):
             self._live.show(page.caption, page.live, page.missing, page.bar, page.band)
             self._put_up(self._live)
         self.takeable = self._is_takeable(page)
-
-    def _newest_page(self, snapshot: Snapshot, quantity: Quantity) -> tuple[BenchPage, bool]:
-        """The page, and whether nothing but an indication has moved on it: then the rest stays what it is."""
-        before, same = self._page_of[0], self._page_of[1:] == (quantity, self._doing)
-        moved = moved_page(self._page, before, snapshot, quantity) if same else None
-        self._page = bench_page(snapshot, quantity, self._doing) if moved is None else moved
-        self._page_of = (snapshot, quantity, self._doing)
-        return self._page, moved is not None
 
     def _is_takeable(self, page: BenchPage) -> bool:
         if page.asked is not None and page.asked.name == (self.snapshot.question and self.snapshot.question.name):
@@ -258,6 +265,11 @@ class BenchItself(BenchScreen):
         """Millimetres or inches."""
         self._entry = Entry(unit=Unit.INCH if self._entry.unit is Unit.MM else Unit.MM, text=self._entry.text)
         self.refresh()
+
+    def _quantity(self, snapshot: Snapshot) -> Quantity:
+        """What the page is about: that of the instrument that moved, or of what is typed."""
+        in_hand = self.in_hand.follow(snapshot)
+        return self._typed_quantity(snapshot) if self.typing else in_hand
 
     def _typed_quantity(self, snapshot: Snapshot) -> Quantity:
         """What was touched last, as long as any is left of it; then the other."""

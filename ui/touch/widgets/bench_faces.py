@@ -67,6 +67,7 @@ class LiveFace(BoxLayout):
         self._digits, self._hold, self._bar, self._note, self._sign, self._word = (
             self.ids[name].__self__ for name in ("digits", "hold", "bar", "note", "sign", "word")
         )
+        self._said: tuple[object, ...] = ()
 
     def show(self, caption: Part, live: LiveCursor, missing: Part, bar: LiveBar, band: Band) -> None:
         """Show what changed; what is `missing` has the digits' place."""
@@ -76,12 +77,14 @@ class LiveFace(BoxLayout):
 
     def move(self, live: LiveCursor, missing: Part, bar: LiveBar) -> None:
         """Show what changed where nothing but an indication has."""
-        self.missing = missing
-        self.figures, self.low, self.high = live.figures, bar.low, bar.high
         # What moves with every indication is told where it is shown: a rule costs ten times as much.
         self._digits.text, self._hold.fraction, self._bar.share = live.digits, live.hold_fraction, bar.share
         self._note.text = App.get_running_app().speech.say(bar.note)
-        self._sign.shape, self._sign.opacity, self._word.word = bar.shape, 1.0 if bar.word else 0.0, bar.word
+        said = missing, live.figures, bar.low, bar.high, bar.shape, bar.word
+        if said != self._said:
+            self._said = said
+            self.missing, self.figures, self.low, self.high, self._sign.shape, self._word.word = said
+            self._sign.opacity = 1.0 if bar.word else 0.0
 
     def on_band(self) -> None:
         """The band was touched."""

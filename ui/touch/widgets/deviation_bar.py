@@ -30,10 +30,12 @@ class DeviationBar(Drawn, Bounded):
         self._bounds = self._pointed = super().bounds  # of it all, and of the pointer from its middle
         # Where the pointer has stood since that was asked for, px; None: more than it has changed.
         self._swept: tuple[float, float] | None = None
+        self._zero = self._limit = 0.0  # where the pointer stands at no deviation, and how far off at the limit, px
+        self._is_shown = False
         with self.canvas.after:
             PushMatrix()
             self._shift = Translate()
-            self._pointer_ink = Color()
+            self._pointer_ink = Color(0, 0, 0, 0)
             self._pointer = Mesh(mode="triangles", indices=[0, 1, 2])
             PopMatrix()
         self.fbind("share", self._place)
@@ -57,13 +59,12 @@ class DeviationBar(Drawn, Bounded):
         app = App.get_running_app()
         scale, palette = app.scale, app.palette
         self.canvas.clear()
-        axis = self.y + self.height * 0.5
+        axis, half = self.y + self.height * 0.5, self.width / 2 / REACH
         with self.canvas:
             Color(*palette.rule)
             Rectangle(pos=(self.x, axis - 6 * scale), size=(self.width, 12 * scale))
             if self.limited:
                 Color(*palette.zone)
-                half = self.width / 2 / REACH
                 Rectangle(pos=(self.x + self.width / 2 - half, axis - 9 * scale), size=(2 * half, 18 * scale))
                 Color(*palette.quiet)
                 for side, text in ((-1, self.low), (1, self.high)):
@@ -71,8 +72,9 @@ class DeviationBar(Drawn, Bounded):
             Color(*palette.ink)
             middle = self.x + self.width / 2
             Line(points=(middle, axis - 14 * scale, middle, axis + 14 * scale), width=1.2 * scale)
+        self._zero, self._limit = middle, half
         tip, end, side = axis + 10 * scale, axis + 30 * scale, 13 * scale
-        self._pointer_ink.rgba = palette.ink
+        self._pointer_ink.rgb = palette.ink[:3]
         self._pointer.vertices = [0, tip, 0, 0, -side, end, 0, 0, side, end, 0, 0]
         left, low, right, high = super().bounds
         self._bounds = left - 14 * scale, low - 6 * scale, right + 14 * scale, high
@@ -80,13 +82,13 @@ class DeviationBar(Drawn, Bounded):
         self._place()
 
     def _place(self, *_changed: object) -> None:
-        shows = 0.0 if self.share is None else 1.0
-        if self._pointer_ink.a != shows:  # an instruction that is set is drawn again even when nothing changed
-            self._pointer_ink.a = shows
-        if self.share is None:
+        share = self.share
+        if self._is_shown is (share is None):  # an instruction that is set is drawn again even when nothing changed
+            self._is_shown = share is not None
+            self._pointer_ink.a = float(self._is_shown)
+        if share is None:
             return
-        held = max(-REACH, min(REACH, self.share))
-        stands = self._shift.x = self.x + self.width / 2 * (1 + held / REACH)
+        stands = self._shift.x = self._zero + self._limit * max(-REACH, min(REACH, share))
         if self._swept is not None:
             left, right = self._swept
             self._swept = min(left, stands), max(right, stands)

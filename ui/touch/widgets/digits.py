@@ -3,7 +3,6 @@
 What changes with every indication is written with these: nothing is drawn into a new texture while jaws move.
 """
 
-from itertools import accumulate
 from math import ceil, floor, inf
 
 from kivy.graphics import Color, InstructionGroup, Rectangle
@@ -18,14 +17,15 @@ CAP_HEIGHT = 0.711
 FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
 NO_INK = 0.19  # below and above a figure, a little less than there is
-ALL = -1
+MANY = 1_000
 NO_ROWS = (inf, -inf)
+NOTHING_WRITTEN = (MANY, -1)
+NONE_YET = "\0"  # in a cell that no letter was put into
 CELL_CHARACTERS = "0123456789–−+"
 _CELLS = str.maketrans(CELL_CHARACTERS, "0" * len(CELL_CHARACTERS))  # alike where a letter may take another's room
 
-# How wide a letter's cell is, its picture, that one's size, place in the cell, and foot, px.
-Pictured = tuple[float, Texture, tuple[int, int], float, int]
-Placed = tuple[Texture, int, int]  # a picture and where it stands, px
+Stand = tuple[tuple[int, int], float, int]  # a picture's size, its place in the cell, and its foot, px
+Pictured = tuple[float, Texture, Stand]  # how wide a letter's cell is, px, its picture, and how that stands there
 
 
 class Digits(Bounded):
@@ -42,17 +42,19 @@ class Digits(Bounded):
 
     def __init__(self, **kwargs: object) -> None:
         super().__init__(**kwargs)
+        # All is counted from the end that is held: a figure more moves none of the others.
+        self._is_held_left = False
         self._cells: list[Rectangle] = []  # as many as were needed at once; the first of them are drawn
-        self._placed: list[Placed | None] = []  # what stands in each; None: a letter written over it
-        self._lefts: list[float] = []  # left end of each that is drawn, px
-        self._begin = self._end = 0.0  # of all of them
-        self._letters = ""
+        self._stands: list[Stand | None] = []  # how a picture stands in each, None where it has to be put up anew
+        self._ends = [0.0]  # of each that is drawn, the held end before them, px
+        self._letters = self._form = ""  # in them, and what takes which room
         self._type, self._figure_px = (0.0, 1.0), 0.0  # size of the type in px, how far narrowed; width of a figure
         self._pictures: dict[str, Pictured] = {}
         self._rows = self._figure_rows = NO_ROWS  # foot and top of the letters, and of the figures
         self._stands_out_px = 0  # the widest letter, on each side of its cell
         self._reach: Bounds = (0.0, 0.0, 0.0, 0.0)
-        self._written_from = ALL  # the first cell that was written over since it was asked for
+        # The first and the last cell that was written over since that was asked for; None where more has changed.
+        self._written: tuple[int, int] | None = None
         self._group = InstructionGroup()
         self._ink = Color(*self.color)
         self._group.add(self._ink)
@@ -83,61 +85,70 @@ class Digits(Bounded):
         return self._reach
 
     def take_changed(self) -> Bounds | None:
-        """From the first figure on that was written over; None where more has changed."""
-        first, self._written_from = self._written_from, len(self._letters)
-        if not 0 <= first < len(self._letters):
+        """From the first figure to the last that was written over; None where more has changed."""
+        written, self._written = self._written, NOTHING_WRITTEN
+        if written is None or written == NOTHING_WRITTEN:
             return None
-        low, top = self._figure_rows
-        return self._lefts[first] - self._stands_out_px, low, self._end + self._stands_out_px, top
+        begin, end = self._ends[written[0]], self._ends[written[1] + 1]
+        out, (low, top) = self._stands_out_px, self._figure_rows
+        return min(begin, end) - out, low, max(begin, end) + out, top
 
     def _colour(self, *_changed: object) -> None:
-        self._ink.rgba, self._written_from = self.color, ALL
-
-    def _write(self, *_changed: object) -> None:
-        """Another number: where only figures are others, everything stands where it stood."""
-        before, text = self._letters, self.text
-        if before.translate(_CELLS) != text.translate(_CELLS):
-            self._set()
-            return
-        self._letters, pictures = text, self._pictures
-        for number, letter in enumerate(text):
-            if letter != before[number]:
-                cell, (_, texture, size, aside, y) = self._cells[number], pictures.get(letter) or self._pictured(letter)
-                cell.texture, cell.size, cell.pos = texture, size, (round(self._lefts[number] + aside), y)
-                self._placed[number] = None
-                if number < self._written_from:
-                    self._written_from = number
+        self._ink.rgba, self._written = self.color, None
 
     def _place(self, *_changed: object) -> None:
         """Another place or type: no letter stands as it stood."""
+        self._is_held_left = self.align == "left"
         font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
         self._figure_px = picture("0", font_px, self.bold).width * narrowed
         self._pictures, self._rows, self._figure_rows, self._stands_out_px = {}, NO_ROWS, NO_ROWS, 0
-        self._placed = [None] * len(self._cells)
-        self._set()
+        self._make_room("", "")
+        self._write()
 
-    def _set(self) -> None:
-        """Every letter into a cell."""
-        before, text = len(self._letters), self.text
-        self._letters, self._written_from, pictures = text, ALL, self._pictures
+    def _write(self, *_changed: object) -> None:
+        """Another number. Only letters that are others are touched: an instruction that is set is drawn again even when
+        nothing changed."""
+        text = self.text if self._is_held_left else self.text[::-1]
+        form = text.translate(_CELLS)
+        if form != self._form:
+            self._make_room(text, form)
+        before, self._letters = self._letters, text
+        first, last = NOTHING_WRITTEN
+        for number, letter in enumerate(text):
+            if letter != before[number]:
+                cell, (_, texture, stand) = self._cells[number], self._pictures.get(letter) or self._pictured(letter)
+                cell.texture = texture
+                if stand != self._stands[number]:
+                    self._stands[number] = stand
+                    cell.size, cell.pos = stand[0], (round(self._left(number) + stand[1]), stand[2])
+                first, last = min(first, number), number
+        if self._written is not None:
+            self._written = min(self._written[0], first), max(self._written[1], last)
+
+    def _make_room(self, text: str, form: str) -> None:
+        """A cell for each letter; where those before took the same room, they stay, and others go on or come off."""
+        before, kept = len(self._letters), min(len(form), len(self._form))
+        if form[:kept] != self._form[:kept]:
+            kept = 0
+        self._letters, self._form, self._written = self._letters[:kept].ljust(len(text), NONE_YET), form, None
         for number in range(before, len(text)):
             if number == len(self._cells):
                 self._cells.append(Rectangle())
-                self._placed.append(None)
+                self._stands.append(None)
             self._group.add(self._cells[number])
         for cell in self._cells[len(text) : before]:
             self._group.remove(cell)
-        pictured = [pictures.get(letter) or self._pictured(letter) for letter in text]
-        rooms = [one[0] for one in pictured]
-        self._begin = self.x if self.align == "left" else self.x + self.width - sum(rooms)
-        *self._lefts, self._end = accumulate(rooms, initial=self._begin)
-        for number, (_, texture, size, aside, y) in enumerate(pictured):
-            placed = texture, round(self._lefts[number] + aside), y
-            # Touch only what differs: an instruction that is set is drawn again even when nothing changed.
-            if self._placed[number] != placed:
-                cell, self._placed[number] = self._cells[number], placed
-                cell.texture, cell.size, cell.pos = texture, size, placed[1:]
+        self._stands[kept:] = [None] * (len(self._cells) - kept)
+        del self._ends[kept + 1 :]
+        self._ends[0] = self.x if self._is_held_left else self.x + self.width
+        for letter in text[kept:]:
+            room, _, _ = self._pictures.get(letter) or self._pictured(letter)
+            self._ends.append(self._ends[-1] + (room if self._is_held_left else -room))
         self._stretch()
+
+    def _left(self, number: int) -> float:
+        """Left end of a cell, px."""
+        return self._ends[number if self._is_held_left else number + 1]
 
     def _pictured(self, letter: str) -> Pictured:
         """A letter as it stands in each of its cells, for which there is room from now on wherever it comes up."""
@@ -153,7 +164,7 @@ class Digits(Bounded):
             self._stands_out_px = max(self._stands_out_px, ceil(-aside))
         low, top = self._rows
         self._rows = min(low, y), max(top, y + texture.height)
-        found = self._pictures[letter] = room, texture, (wide, texture.height), aside, y
+        found = self._pictures[letter] = room, texture, ((wide, texture.height), aside, y)
         self._stretch()
         return found
 
@@ -161,5 +172,5 @@ class Digits(Bounded):
         """Reach as far as any letter that came up does wherever it stands."""
         left, low, right, top = super().bounds
         (foot, head), out = self._rows, self._stands_out_px
-        begin, end = floor(self._begin - out), ceil(self._end + out)
+        begin, end = floor(min(self._ends[0], self._ends[-1]) - out), ceil(max(self._ends[0], self._ends[-1]) + out)
         self._reach = min(left, begin), min(low, foot), max(right, end), max(top, head)
