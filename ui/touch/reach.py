@@ -17,6 +17,7 @@ from ui.touch.widgets.basics import Bounds
 
 NOWHERE: Bounds = (float("inf"), float("inf"), float("-inf"), float("-inf"))
 EVERYWHERE: Bounds = (float("-inf"), float("-inf"), float("inf"), float("inf"))
+Places = tuple[Bounds, ...]
 SMOOTHED_PX = 1.0
 NO_MITRE = 1e-6  # as good as everywhere: a line that turns back upon itself
 MESH_NUMBERS = 4  # of each corner: its place in the window, then that in the texture
@@ -26,7 +27,7 @@ class _UntoldError(Exception):
     """An instruction of another kind, or one that draws in a colour that its group has not set."""
 
 
-def reaches(canvas: InstructionGroup, way: Collection[InstructionGroup]) -> Mapping[InstructionGroup, Bounds]:
+def reaches(canvas: InstructionGroup, way: Collection[InstructionGroup]) -> Mapping[InstructionGroup, Places]:
     """Where each group beside the way draws in the window, px; EVERYWHERE for one that moves what comes behind it.
     Empty where that cannot be told. What has changed must have been drawn once: a line finds its corners then."""
     try:
@@ -50,21 +51,23 @@ class _Walk:
         self._kept: list[tuple[float, float]] = []
         self._coloured = False
 
-    def through(self, group: InstructionGroup) -> Iterator[tuple[InstructionGroup, Bounds]]:
+    def through(self, group: InstructionGroup) -> Iterator[tuple[InstructionGroup, Places]]:
         """Every group beside the way, and where it draws."""
         for child in group.children:
             if child in self._way:
                 yield from self.through(child)
                 continue
             before, self._coloured = (self._x, self._y, len(self._kept)), False
-            bounds = union(self._drawn(child))
-            yield child, bounds if before == (self._x, self._y, len(self._kept)) else EVERYWHERE
+            places = tuple(self._drawn(child))
+            yield child, places if before == (self._x, self._y, len(self._kept)) else (EVERYWHERE,)
 
     def _drawn(self, group: InstructionGroup) -> Iterator[Bounds]:
         for one in group.children:
             kind = type(one)
             if kind in _GROUPS:
-                yield from self._drawn(one)
+                within = tuple(self._drawn(one))
+                if kind is not Canvas or one.opacity:  # what cannot be seen may yet move what comes behind it
+                    yield from within
             elif kind is Color:
                 self._coloured = True
             elif kind is PushMatrix:
@@ -82,6 +85,8 @@ class _Walk:
 
 def _of_box(one: Rectangle | Ellipse) -> Bounds:
     (x, y), (wide, high) = one.pos, one.size
+    if not (wide and high):
+        return NOWHERE
     return min(x, x + wide), min(y, y + high), max(x, x + wide), max(y, y + high)
 
 

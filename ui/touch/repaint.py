@@ -25,7 +25,7 @@ from kivy.graphics.transformation import Matrix
 from msgspec import Struct, field
 
 from ui.touch.buffer_age import told_age
-from ui.touch.reach import EVERYWHERE, NOWHERE, reaches, union
+from ui.touch.reach import EVERYWHERE, NOWHERE, Places, reaches, union
 from ui.touch.widgets.basics import Bounded, Bounds
 
 # Buffers that a graphics system turns between, at most; one that is older is drawn whole.
@@ -34,6 +34,7 @@ KEPT_FRAMES = 8
 # some time before, so that no number waits for it.
 WHOLE_AFTER_S, QUIET_AFTER_S = 1.0, 0.8
 Shift = tuple[float, float]
+ANYWHERE: Places = (EVERYWHERE,)
 UNMOVED: Shift = (0.0, 0.0)
 # From the window to the panel as it is turned: x' = 0 x + 1 y + 2, y' = 3 x + 4 y + 5.
 Turn = tuple[float, float, float, float, float, float]
@@ -141,15 +142,15 @@ class Part:
     """What is drawn where only some place of the window is: of each group on the way what reaches there, as `found`
     says where the groups beside it and the widgets draw. What `found` does not know of may draw anywhere."""
 
-    def __init__(self, way: Way, found: Mapping[InstructionGroup, Bounds], place: Bounds) -> None:
+    def __init__(self, way: Way, found: Mapping[InstructionGroup, Places], place: Bounds) -> None:
         self.place = place
         self._groups: list[tuple[InstructionGroup, list[InstructionGroup], list[InstructionGroup]]] = []
         reach = dict(found)
         for group, children in zip(reversed(way.groups), reversed(way.children), strict=True):
-            reach[group] = union([reach.get(child, EVERYWHERE) for child in children])
+            reach[group] = (union([one for child in children for one in reach.get(child, ANYWHERE)]),)
         for group, children in zip(way.groups, way.children, strict=True):
-            reaching = [child for child in children if _meet(reach.get(child, EVERYWHERE), place)]
-            if _meet(reach[group], place) and len(reaching) < len(children):
+            reaching = [child for child in children if _any_meets(reach.get(child, ANYWHERE), place)]
+            if _any_meets(reach[group], place) and len(reaching) < len(children):
                 self._groups.append((group, group.children, reaching))
 
     def draw(self) -> None:
@@ -163,9 +164,10 @@ class Part:
                 group.children = whole
 
 
-def _meet(one: Bounds, other: Bounds) -> bool:
+def _any_meets(places: Places, other: Bounds) -> bool:
     # What is clipped is a pixel larger on each side, and begins with whole ones.
-    return one[0] < other[2] + 2 and other[0] < one[2] + 2 and one[1] < other[3] + 2 and other[1] < one[3] + 2
+    left, low, right, high = other[0] - 2, other[1] - 2, other[2] + 2, other[3] + 2
+    return any(one[0] < right and left < one[2] and one[1] < high and low < one[3] for one in places)
 
 
 class Repaint:
@@ -175,7 +177,7 @@ class Repaint:
         self._way = Way()
         self._drawn: list[tuple[Bounds, float]] = []  # bounds and opacity of the way's widgets, as they were drawn last
         self._shifts: list[Shift] = []  # from there to the window
-        self._reaches: Mapping[InstructionGroup, Bounds] | None = None
+        self._reaches: Mapping[InstructionGroup, Places] | None = None
         self._part: Part | None = None
         self._ground: tuple[object, ...] = ()
         self._turn: Turn = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -257,7 +259,7 @@ class Repaint:
             self._reaches = reaches(self._way.groups[0], self._way.groups)
         found = dict(self._reaches)
         if found:
-            shown = map(_shifted, (bounds for bounds, _ in self._drawn), self._shifts)
+            shown = ((_shifted(bounds, shift),) for (bounds, _), shift in zip(self._drawn, self._shifts, strict=True))
             found.update(zip(self._way.places[len(self._way.groups) :], shown, strict=True))
         return Part(self._way, found, place)
 
