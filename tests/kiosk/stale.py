@@ -26,11 +26,11 @@ def main(turns: int) -> int:
     from tests.ui.stale import in_buffer, move
     from tests.ui.stand_in_bench import StandInBench
     from ui.touch import repaint
-    from ui.touch.widgets.basics import Bounds
+    from ui.touch.reach import Places
 
     ages: Counter[int] = Counter()
     told = {"frames": 0, "parts": 0, "stale": 0}
-    told_age, clip = repaint.told_age, repaint._clip
+    told_age, draw = repaint.told_age, repaint.Part.draw
 
     def seen_age() -> Callable[[], int]:
         age_of = told_age()
@@ -42,9 +42,9 @@ def main(turns: int) -> int:
 
         return seen
 
-    def seen_clip(bounds: Bounds, turn: repaint.Turn) -> None:
+    def seen_part(part: repaint.Part, drawn: Places, turn: repaint.Turn) -> None:
         told["parts"] += 1
-        clip(bounds, turn)
+        draw(part, drawn, turn)
 
     def check(_window: object) -> None:
         drawn = in_buffer()
@@ -54,7 +54,7 @@ def main(turns: int) -> int:
 
     with (
         patch.object(repaint, "told_age", seen_age),
-        patch.object(repaint, "_clip", seen_clip),
+        patch.object(repaint.Part, "draw", seen_part),
         Offscreen(StandInBench(SCENES["edges"]())) as screen,
     ):
         screen.go("bench")

@@ -18,18 +18,22 @@ from ui.touch.widgets.basics import Bounds
 NOWHERE: Bounds = (float("inf"), float("inf"), float("-inf"), float("-inf"))
 EVERYWHERE: Bounds = (float("-inf"), float("-inf"), float("inf"), float("inf"))
 Places = tuple[Bounds, ...]
+ANYWHERE: Places = (EVERYWHERE,)
+# None: it draws nothing, and moves what comes behind it.
+Reaches = Mapping[InstructionGroup, Places | None]
 SMOOTHED_PX = 1.0
 NO_MITRE = 1e-6  # as good as everywhere: a line that turns back upon itself
 MESH_NUMBERS = 4  # of each corner: its place in the window, then that in the texture
 
 
 class _UntoldError(Exception):
-    """An instruction of another kind, or one that draws in a colour that its group has not set."""
+    """An instruction of another kind, one that draws in a colour that its group has not set, or a group that draws and
+    moves what comes behind it."""
 
 
-def reaches(canvas: InstructionGroup, way: Collection[InstructionGroup]) -> Mapping[InstructionGroup, Places]:
-    """Where each group beside the way draws in the window, px; EVERYWHERE for one that moves what comes behind it.
-    Empty where that cannot be told. What has changed must have been drawn once: a line finds its corners then."""
+def reaches(canvas: InstructionGroup, way: Collection[InstructionGroup]) -> Reaches:
+    """Where each group beside the way draws in the window, px. Empty where that cannot be told. What has changed must
+    have been drawn once: a line finds its corners then."""
     try:
         return dict(_Walk(way).through(canvas))
     except _UntoldError:
@@ -51,7 +55,7 @@ class _Walk:
         self._kept: list[tuple[float, float]] = []
         self._coloured = False
 
-    def through(self, group: InstructionGroup) -> Iterator[tuple[InstructionGroup, Places]]:
+    def through(self, group: InstructionGroup) -> Iterator[tuple[InstructionGroup, Places | None]]:
         """Every group beside the way, and where it draws."""
         for child in group.children:
             if child in self._way:
@@ -59,7 +63,10 @@ class _Walk:
                 continue
             before, self._coloured = (self._x, self._y, len(self._kept)), False
             places = tuple(self._drawn(child))
-            yield child, places if before == (self._x, self._y, len(self._kept)) else (EVERYWHERE,)
+            moves = before != (self._x, self._y, len(self._kept))
+            if moves and places:
+                raise _UntoldError
+            yield child, None if moves else places
 
     def _drawn(self, group: InstructionGroup) -> Iterator[Bounds]:
         for one in group.children:

@@ -13,19 +13,20 @@ opaque, and of those beside the way none is flagged. An instruction on that way 
 """
 
 from collections import deque
-from collections.abc import Callable, Mapping
-from itertools import islice
-from operator import attrgetter
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
+from itertools import chain, islice
+from operator import attrgetter, itemgetter
 
 from kivy.clock import Clock, ClockEvent
 from kivy.core.window import Window
-from kivy.graphics.instructions import Canvas, InstructionGroup
-from kivy.graphics.opengl import GL_SCISSOR_TEST, glDisable, glEnable, glScissor
+from kivy.graphics.instructions import Callback, Canvas, Instruction, InstructionGroup
+from kivy.graphics.opengl import GL_COLOR_BUFFER_BIT, GL_SCISSOR_TEST, glClear, glDisable, glEnable, glScissor
 from kivy.graphics.transformation import Matrix
 from msgspec import Struct, field
 
 from ui.touch.buffer_age import told_age
-from ui.touch.reach import EVERYWHERE, NOWHERE, Places, reaches, union
+from ui.touch.reach import ANYWHERE, Places, Reaches, reaches, union
 from ui.touch.widgets.basics import Bounded, Bounds
 
 # Buffers that a graphics system turns between, at most; one that is older is drawn whole.
@@ -34,25 +35,42 @@ KEPT_FRAMES = 8
 # some time before, so that no number waits for it.
 WHOLE_AFTER_S, QUIET_AFTER_S = 1.0, 0.8
 Shift = tuple[float, float]
-ANYWHERE: Places = (EVERYWHERE,)
 UNMOVED: Shift = (0.0, 0.0)
 # From the window to the panel as it is turned: x' = 0 x + 1 y + 2, y' = 3 x + 4 y + 5.
 Turn = tuple[float, float, float, float, float, float]
+UNTURNED: Turn = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0)
+Box = tuple[int, int, int, int]  # left, bottom, width and height on the panel, px
+MOST_BANDS = 4
 
 
 class Damage:
     """Where the last frames differ from those before them."""
 
     def __init__(self) -> None:
-        self._frames: deque[Bounds] = deque(maxlen=KEPT_FRAMES)
+        self._frames: deque[Places] = deque(maxlen=KEPT_FRAMES)
 
-    def add(self, changed: Bounds, age: int) -> Bounds:
-        """One frame more, changed there, for a buffer that holds the picture of `age` frames ago (0: none); where it
-        is to be drawn."""
+    def add(self, changed: Places, age: int) -> Places:
+        """One frame more, changed there, for a buffer that holds the picture of `age` frames ago (0: none); the bands
+        in which it is to be drawn."""
         self._frames.appendleft(changed)
         if not 0 < age <= len(self._frames):
-            return EVERYWHERE
-        return changed if age == 1 else union(islice(self._frames, age))
+            return ANYWHERE
+        return bands(changed if age == 1 else chain.from_iterable(islice(self._frames, age)))
+
+
+def bands(places: Iterable[Bounds]) -> Places:
+    """All of these places, those that share any height as one, from the lowest on: what lies between is not drawn.
+    More than MOST_BANDS are one."""
+    found: list[Bounds] = []
+    top = float("-inf")
+    for place in sorted(places, key=_low):
+        # What is clipped is a pixel larger on each side, and begins with whole ones.
+        if place[1] < top + 4:
+            found[-1] = union((found[-1], place))
+        else:
+            found.append(place)
+        top = found[-1][3]
+    return tuple(found) if len(found) <= MOST_BANDS else (union(found),)
 
 
 class Way(Struct):
@@ -71,6 +89,7 @@ class Way(Struct):
     known: dict[tuple[bool, ...], list[int]] = field(default_factory=dict)
 
 
+_low = itemgetter(1)
 _is_flagged, _children, _opacity = attrgetter("needs_redraw"), attrgetter("children"), attrgetter("opacity")
 
 
@@ -139,29 +158,67 @@ def _explained(way: Way, flags: tuple[bool, ...]) -> list[int]:
 
 
 class Part:
-    """What is drawn where only some place of the window is: of each group on the way what reaches there, as `found`
-    says where the groups beside it and the widgets draw. What `found` does not know of may draw anywhere."""
+    """What is drawn where only some bands of the window are: of each group on the way what reaches into one of them, as
+    `found` says where the groups beside it and the widgets draw. What `found` does not know of may draw anywhere.
 
-    def __init__(self, way: Way, found: Mapping[InstructionGroup, Places], place: Bounds) -> None:
-        self.place = place
-        self._groups: list[tuple[InstructionGroup, list[InstructionGroup], list[InstructionGroup]]] = []
-        reach = dict(found)
-        for group, children in zip(reversed(way.groups), reversed(way.children), strict=True):
-            reach[group] = (union([one for child in children for one in reach.get(child, ANYWHERE)]),)
-        for group, children in zip(way.groups, way.children, strict=True):
-            reaching = [child for child in children if _any_meets(reach.get(child, ANYWHERE), place)]
-            if _any_meets(reach[group], place) and len(reaching) < len(children):
-                self._groups.append((group, group.children, reaching))
+    All is met once, in its order, and each is cut off at the band it reaches into, or drawn in one after the other: the
+    bands have nothing in common, so nothing is laid over itself."""
 
-    def draw(self) -> None:
-        """Draw it. Kivy is not told that the groups hold less meanwhile, for nothing has changed."""
-        for group, _, reaching in self._groups:
-            group.children = reaching
+    def __init__(self, way: Way, found: Reaches, covers: Places) -> None:
+        self.covers = covers  # each holds its band
+        self._boxes: list[Box] = []
+        self._groups: list[tuple[InstructionGroup, list[InstructionGroup], list[Instruction]]] = []
+        self._clips = [Callback(partial(self._clip, number)) for number in range(len(covers))]
+        self._clipped = 0
+        self._way, self._found = dict(zip(way.groups, way.children, strict=True)), found
+        self._choose(way.groups[0], [Callback(self._clear)] if len(covers) > 1 else [])
+
+    def draw(self, drawn: Places, turn: Turn) -> None:
+        """Draw it in these bands, on the panel as it is turned. Kivy is not told that the groups hold less meanwhile,
+        for nothing has changed."""
+        self._boxes = [_box(band, turn) for band in drawn]
+        glScissor(*self._boxes[0])
+        for group, _, chosen in self._groups:
+            group.children = chosen
+        glEnable(GL_SCISSOR_TEST)
         try:
             Window.on_draw()
         finally:
+            glDisable(GL_SCISSOR_TEST)
             for group, whole, _ in self._groups:
                 group.children = whole
+
+    def _choose(self, group: InstructionGroup, chosen: list[Instruction]) -> bool:
+        """Of a group on the way what reaches into any band; whether anything does."""
+        children = self._way[group]
+        for child in children:
+            if child in self._way:
+                if self._choose(child, []):
+                    chosen.append(child)
+                continue
+            places = self._found.get(child, ANYWHERE)
+            if places is None:
+                chosen.append(child)
+                continue
+            for number, cover in enumerate(self.covers):
+                if _any_meets(places, cover):
+                    if number != self._clipped:
+                        chosen.append(self._clips[number])
+                        self._clipped = number
+                    chosen.append(child)
+        if chosen != children:
+            self._groups.append((group, group.children, chosen))
+        return bool(chosen)
+
+    def _clip(self, number: int, _instruction: Callback) -> None:
+        glScissor(*self._boxes[number])
+
+    def _clear(self, _instruction: Callback) -> None:
+        """The window has cleared the first band."""
+        for box in self._boxes[1:]:
+            glScissor(*box)
+            glClear(GL_COLOR_BUFFER_BIT)
+        glScissor(*self._boxes[0])
 
 
 def _any_meets(places: Places, other: Bounds) -> bool:
@@ -177,10 +234,10 @@ class Repaint:
         self._way = Way()
         self._drawn: list[tuple[Bounds, float]] = []  # bounds and opacity of the way's widgets, as they were drawn last
         self._shifts: list[Shift] = []  # from there to the window
-        self._reaches: Mapping[InstructionGroup, Places] | None = None
-        self._part: Part | None = None
+        self._reaches: Reaches | None = None
+        self._parts: dict[int, Part] = {}  # by the number of bands
         self._ground: tuple[object, ...] = ()
-        self._turn: Turn = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+        self._turn = UNTURNED
         self._age: Callable[[], int] = lambda: 0
         self._damage = Damage()
         self._whole_due: ClockEvent | None = None
@@ -195,23 +252,21 @@ class Repaint:
     def draw(self, _window: object) -> bool:
         """Draw what has changed and say True, which ends the event; or leave the whole to the window."""
         drawn = self._damage.add(self._changed(), self._age())
-        if drawn == EVERYWHERE:
+        if drawn == ANYWHERE:
             self.stop()
             return False
-        if drawn == NOWHERE:
+        if not drawn:
             return True
         if self._whole_due is None:
             self._latest_s = Clock.get_time() + WHOLE_AFTER_S
             self._whole_due = Clock.schedule_once(self._want_whole, QUIET_AFTER_S)
-        part = self._part
-        if part is None or not _holds(part.place, drawn):
-            part = self._part = self._part_at(drawn if part is None else union((part.place, drawn)))
-        _clip(drawn, self._turn)
-        glEnable(GL_SCISSOR_TEST)
-        try:
-            part.draw()
-        finally:
-            glDisable(GL_SCISSOR_TEST)
+        if len(drawn) > 1 and not self._told():
+            drawn = (union(drawn),)
+        part = self._parts.get(len(drawn))
+        if part is None or not all(map(_holds, part.covers, drawn)):
+            covers = drawn if part is None else map(union, zip(part.covers, drawn, strict=True))
+            part = self._parts[len(drawn)] = self._part_at(covers)
+        part.draw(drawn, self._turn)
         return True
 
     def _want_whole(self, _elapsed_s: float) -> None:
@@ -221,29 +276,29 @@ class Repaint:
         Window.canvas.ask_update()
         self._whole_due = Clock.schedule_once(self._want_whole)
 
-    def _changed(self) -> Bounds:
-        """Where the window differs from the last frame, EVERYWHERE where that cannot be told."""
+    def _changed(self) -> Places:
+        """Where the window differs from the last frame, ANYWHERE where that cannot be told."""
         # The matrices, not the window's rotation: it may say another turn some frames before they do. They are others
         # where anything about them is, its size as well.
         context = Window.render_context
         ground = context["modelview_mat"], context["projection_mat"], tuple(Window.clearcolor)
         way = self._way if ground == self._ground else Way()
         if way.groups and not way.groups[0].needs_redraw:
-            return NOWHERE
+            return ()
         changed: list[Bounds] = []
         for number in moved(way):
             widget, before, shift = way.widgets[number], self._drawn[number], self._shifts[number]
             now, place = (widget.bounds, widget.opacity), widget.take_changed()
             if now != before:
-                self._drawn[number], place = now, union((before[0], now[0]))
+                self._drawn[number], self._parts, place = now, {}, union((before[0], now[0]))
             elif place is None:
                 place = now[0]
             changed.append(_shifted(place, shift) if shift != UNMOVED else place)
         if not changed:
             self._learn()
             self._ground, self._turn, self._age = ground, _turn_by(ground[0]), told_age()
-            return EVERYWHERE
-        return union(changed)
+            return ANYWHERE
+        return tuple(changed)
 
     def _learn(self) -> None:
         shown = {one.canvas: one for root in Window.children for one in root.walk() if isinstance(one, Bounded)}
@@ -251,17 +306,27 @@ class Repaint:
         # What lies around a widget moves by instructions beside the way: they hold until all is learnt anew.
         self._shifts = [one.to_window(0.0, 0.0) for one in self._way.widgets]
         self._drawn = [(one.bounds, one.opacity) for one in self._way.widgets]
-        self._reaches = self._part = None
+        self._reaches, self._parts = None, {}
 
-    def _part_at(self, place: Bounds) -> Part:
-        """What is drawn there."""
+    def _told(self) -> Reaches:
+        """Where the groups beside the way draw, where that can be told."""
         if self._reaches is None:  # only now: a line has found its corners when it was drawn
             self._reaches = reaches(self._way.groups[0], self._way.groups)
-        found = dict(self._reaches)
+        return self._reaches
+
+    def _part_at(self, covers: Iterable[Bounds]) -> Part:
+        """What is drawn there, and beside it as far as the widgets there reach: with the next number it is another
+        figure of them."""
+        found = dict(self._told())
+        shown = [_shifted(bounds, shift) for (bounds, _), shift in zip(self._drawn, self._shifts, strict=True)]
         if found:
-            shown = ((_shifted(bounds, shift),) for (bounds, _), shift in zip(self._drawn, self._shifts, strict=True))
-            found.update(zip(self._way.places[len(self._way.groups) :], shown, strict=True))
-        return Part(self._way, found, place)
+            found.update(zip(self._way.places[len(self._way.groups) :], ((one,) for one in shown), strict=True))
+        return Part(self._way, found, tuple(_widened(cover, shown) for cover in covers))
+
+
+def _widened(cover: Bounds, shown: Iterable[Bounds]) -> Bounds:
+    left, _, right, _ = union([cover, *(one for one in shown if _any_meets((one,), cover))])
+    return left, cover[1], right, cover[3]
 
 
 def _holds(one: Bounds, other: Bounds) -> bool:
@@ -280,15 +345,13 @@ def _turn_by(matrix: Matrix) -> Turn:
     return xx - x, xy - x, x, yx - y, yy - y, y
 
 
-def _clip(bounds: Bounds, turn: Turn) -> None:
-    """Let nothing be drawn outside, on the panel as it is turned."""
-    (begin_x, begin_y, end_x, end_y), (xx, xy, x, yx, yy, y) = bounds, turn
-    left, low = xx * begin_x + xy * begin_y + x, yx * begin_x + yy * begin_y + y
-    right, high = xx * end_x + xy * end_y + x, yx * end_x + yy * end_y + y
-    if left > right:
-        left, right = right, left
-    if low > high:
-        low, high = high, low
+def _box(bounds: Bounds, turn: Turn) -> Box:
+    """Where it lies on the panel as it is turned."""
+    left, low, right, high = bounds
+    if turn != UNTURNED:
+        xx, xy, x, yx, yy, y = turn
+        left, right = sorted((xx * left + xy * low + x, xx * right + xy * high + x))
+        low, high = sorted((yx * bounds[0] + yy * low + y, yx * bounds[2] + yy * high + y))
     # A pixel more on each side: a smoothed edge.
-    first_x, first_y = int(left) - 1, int(low) - 1
-    glScissor(first_x, first_y, int(right) + 2 - first_x, int(high) + 2 - first_y)
+    begin, foot = int(left) - 1, int(low) - 1
+    return begin, foot, int(right) + 2 - begin, int(high) + 2 - foot

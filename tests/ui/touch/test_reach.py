@@ -24,7 +24,7 @@ from kivy.graphics import (
 
 from tests.ui.scenes import SCENES
 from tests.ui.stale import in_buffer, move
-from ui.touch.reach import EVERYWHERE, NOWHERE, reaches, union
+from ui.touch.reach import NOWHERE, reaches, union
 
 INK = (0.1, 0.2, 0.3, 1.0)
 _PLACE = st.integers(60, 340)
@@ -113,7 +113,7 @@ def test_what_is_moved_draws_where_it_was_moved_to(screen) -> None:
     assert moved == (110, 70, 140, 110)
 
 
-def test_what_moves_all_that_follows_may_draw_anywhere_and_moves_it(screen) -> None:
+def test_what_moves_all_that_follows_draws_nothing_and_moves_it(screen) -> None:
     canvas, begin, shown, end = Canvas(), InstructionGroup(), InstructionGroup(), InstructionGroup()
     for group, instructions in (
         (begin, (PushMatrix(), Translate(100, 50, 0))),
@@ -123,8 +123,7 @@ def test_what_moves_all_that_follows_may_draw_anywhere_and_moves_it(screen) -> N
         for one in instructions:
             group.add(one)
         canvas.add(group)
-    places = {begin: (EVERYWHERE,), shown: ((110, 70, 140, 110),), end: (EVERYWHERE,)}
-    assert reaches(canvas, [canvas]) == places
+    assert reaches(canvas, [canvas]) == {begin: None, shown: ((110, 70, 140, 110),), end: None}
 
 
 def test_a_group_draws_where_each_of_its_parts_does_and_not_between(screen) -> None:
@@ -150,8 +149,9 @@ def test_a_group_draws_where_each_of_its_parts_does_and_not_between(screen) -> N
         lambda: [Rectangle(pos=(10, 20), size=(30, 40)), Color(*INK)],
         lambda: [Color(*INK), PushMatrix(), Rotate(angle=30), Rectangle(size=(30, 40)), PopMatrix()],
         lambda: [PopMatrix(), Color(*INK), Rectangle(size=(30, 40))],
+        lambda: [PushMatrix(), Translate(3, 4, 0), Color(*INK), Rectangle(size=(30, 40))],
     ],
-    ids=["in another's colour", "turned", "moved by another"],
+    ids=["in another's colour", "turned", "moved by another", "moves another"],
 )
 def test_nothing_is_told_of_what_is_not_certain(screen, instructions) -> None:
     assert reach_of(*instructions()) is None
@@ -177,7 +177,7 @@ def test_no_group_of_a_screen_draws_beyond_its_reach(screen, scene: str, name: s
     whole = in_buffer()
     for group, children in zip(way.groups, way.children, strict=True):
         for child in children:
-            if child not in found or EVERYWHERE in found[child]:
+            if found.get(child) is None:
                 continue
             kept = group.children
             group.children = [one for one in children if one is not child]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import deque
+from itertools import pairwise
 from unittest.mock import patch
 
 import numpy as np
 import pytest
+from hypothesis import example, given, strategies as st
 from kivy.clock import Clock
 from kivy.core.window import Window
 from kivy.graphics import Color, Rectangle, RenderContext
@@ -19,11 +21,12 @@ from tests.ui.scenes import SCENES
 from tests.ui.stale import assert_nothing_is_stale, in_buffer, move, wander
 from ui.touch import repaint
 from ui.touch.buffer_age import told_age
-from ui.touch.reach import EVERYWHERE, NOWHERE, union
-from ui.touch.repaint import Damage
+from ui.touch.reach import ANYWHERE, Places, union
+from ui.touch.repaint import Damage, Part, Turn, bands
 from ui.touch.widgets.deviation_bar import DeviationBar
 from ui.touch.widgets.digits import Digits
 
+_ALONG, _SIZE = st.floats(0.0, 400.0), st.floats(0.0, 60.0)
 BOX, OTHER = (10.0, 20.0, 30.0, 40.0), (25.0, 0.0, 50.0, 30.0)
 
 
@@ -34,12 +37,21 @@ def drawn() -> bool:
 
 
 @pytest.fixture
-def parts(monkeypatch) -> list[tuple[float, ...]]:
-    """What was clipped, frame by frame."""
-    found: list[tuple[float, ...]] = []
-    clip = repaint._clip
-    monkeypatch.setattr(repaint, "_clip", lambda bounds, turn: (found.append(bounds), clip(bounds, turn)))
+def parts(monkeypatch) -> list[Places]:
+    """The bands that were drawn, frame by frame."""
+    found: list[Places] = []
+    draw = Part.draw
+
+    def seen(part: Part, drawn: Places, turn: Turn) -> None:
+        found.append(drawn)
+        draw(part, drawn, turn)
+
+    monkeypatch.setattr(Part, "draw", seen)
     return found
+
+
+def area_px(bands: Places) -> float:
+    return sum((right - left) * (high - low) for left, low, right, high in bands)
 
 
 def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts, monkeypatch) -> None:
@@ -52,8 +64,7 @@ def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts, monkey
         screen.frames(1)
         assert_nothing_is_stale(number)
     assert len(parts) >= 18
-    areas = [(right - left) * (high - low) for left, low, right, high in parts]
-    assert max(areas) < 0.3 * Window.width * Window.height
+    assert max(map(area_px, parts)) < 0.3 * Window.width * Window.height
 
 
 @pytest.mark.parametrize("scene", ["set", "inside"])
@@ -70,8 +81,7 @@ def test_a_gantry_being_set_is_drawn_where_it_and_its_figures_move(screen, parts
         screen.frames(1)
         assert_nothing_is_stale(number)
     assert len(parts) >= 18
-    areas = [(right - left) * (high - low) for left, low, right, high in parts]
-    assert max(areas) < 0.7 * Window.width * Window.height
+    assert max(map(area_px, parts)) < 0.7 * Window.width * Window.height
 
 
 def test_a_gantry_on_its_whole_way_leaves_nothing_behind(screen) -> None:
@@ -274,17 +284,29 @@ def lay(picture: np.ndarray) -> None:
 
 def test_an_older_buffer_is_drawn_where_any_frame_since_differed() -> None:
     damage = Damage()
-    assert damage.add(EVERYWHERE, 0) == EVERYWHERE
-    assert damage.add(BOX, 1) == BOX
-    assert damage.add(OTHER, 1) == OTHER
-    assert damage.add(OTHER, 2) == OTHER
-    assert damage.add(OTHER, 4) == union((BOX, OTHER)) == (10.0, 0.0, 50.0, 40.0)
-    assert damage.add(NOWHERE, 6) == EVERYWHERE
+    assert damage.add(ANYWHERE, 0) == ANYWHERE
+    assert damage.add((BOX,), 1) == (BOX,)
+    assert damage.add((OTHER,), 1) == (OTHER,)
+    assert damage.add((OTHER,), 2) == (OTHER,)
+    assert damage.add((OTHER,), 4) == (union((BOX, OTHER)),) == ((10.0, 0.0, 50.0, 40.0),)
+    assert damage.add((), 6) == ANYWHERE
 
 
 def test_a_buffer_of_unknown_age_is_drawn_whole() -> None:
     damage = Damage()
     for _ in range(20):
-        assert damage.add(BOX, 0) == EVERYWHERE
-        assert damage.add(BOX, 1) == BOX
-    assert damage.add(BOX, repaint.KEPT_FRAMES + 1) == EVERYWHERE
+        assert damage.add((BOX,), 0) == ANYWHERE
+        assert damage.add((BOX,), 1) == (BOX,)
+    assert damage.add((BOX,), repaint.KEPT_FRAMES + 1) == ANYWHERE
+
+
+@given(places=st.lists(st.tuples(_ALONG, _ALONG, _SIZE, _SIZE), min_size=1, max_size=7))
+@example(places=[(0, 0, 10, 10), (50, 14, 10, 10), (0, 28, 10, 10)])
+@example(places=[(0, 0, 10, 10), (50, 13, 10, 10), (0, 27, 10, 10)])
+def test_bands_hold_every_place_and_share_no_pixel(places) -> None:
+    boxes = [(x, y, x + wide, y + high) for x, y, wide, high in places]
+    found = bands(boxes)
+    assert 1 <= len(found) <= repaint.MOST_BANDS
+    assert all(any(union((band, box)) == band for band in found) for box in boxes)
+    for lower, upper in pairwise(found):
+        assert int(lower[3]) + 2 <= int(upper[1]) - 1, "what is clipped is a pixel larger on each side"

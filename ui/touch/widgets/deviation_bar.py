@@ -9,7 +9,7 @@ from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty
 
 from core.said import NOTHING
 from ui.touch.widgets.basics import Bounded, Bounds, Drawn
-from ui.touch.widgets.lettering import write
+from ui.touch.widgets.lettering import half_height, write
 
 # The bar reaches to this many limits on either side: what is farther off waits at its end.
 REACH = 2.0
@@ -77,7 +77,8 @@ class DeviationBar(Drawn, Bounded):
         self._pointer_ink.rgb = palette.ink[:3]
         self._pointer.vertices = [0, tip, 0, 0, -side, end, 0, 0, side, end, 0, 0]
         left, low, right, high = super().bounds
-        self._bounds = left - 14 * scale, low - 6 * scale, right + 14 * scale, high
+        below = axis - 24 * scale - half_height(17 * scale)
+        self._bounds = left - 14 * scale, min(low, below), right + 14 * scale, high
         self._pointed, self._swept = (-side, tip, side, end), None
         self._place()
 

@@ -16,9 +16,9 @@ from ui.touch.widgets.lettering import inked, picture
 CAP_HEIGHT = 0.711
 FIGURE_WIDTH = 0.576
 POINT_WIDTH = 0.3
-NO_INK = 0.19  # below and above a figure, a little less than there is
+NO_INK = 0.19  # below and above a figure or a point, a little less than there is
 MANY = 1_000
-NO_ROWS = (inf, -inf)
+NOTHING_YET = (inf, -inf)
 NOTHING_WRITTEN = (MANY, -1)
 NONE_YET = "\0"  # in a cell that no letter was put into
 CELL_CHARACTERS = "0123456789–−+"
@@ -50,7 +50,8 @@ class Digits(Bounded):
         self._letters = self._form = ""  # in them, and what takes which room
         self._type, self._figure_px = (0.0, 1.0), 0.0  # size of the type in px, how far narrowed; width of a figure
         self._pictures: dict[str, Pictured] = {}
-        self._rows = self._figure_rows = NO_ROWS  # foot and top of the letters, and of the figures
+        self._rows = self._figure_rows = NOTHING_YET  # foot and top of the letters, and of the figures
+        self._extent = NOTHING_YET  # from the left to the right, of all that stood here
         self._stands_out_px = 0  # the widest letter, on each side of its cell
         self._reach: Bounds = (0.0, 0.0, 0.0, 0.0)
         # The first and the last cell that was written over since that was asked for; None where more has changed.
@@ -81,7 +82,7 @@ class Digits(Bounded):
 
     @property
     def bounds(self) -> Bounds:
-        """Its box, and letters that stood out of it: pictures of letters are higher, a long number may be wider."""
+        """Where letters have stood since its place or its type is what it is; its box before the first."""
         return self._reach
 
     def take_changed(self) -> Bounds | None:
@@ -101,7 +102,8 @@ class Digits(Bounded):
         self._is_held_left = self.align == "left"
         font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
         self._figure_px = picture("0", font_px, self.bold).width * narrowed
-        self._pictures, self._rows, self._figure_rows, self._stands_out_px = {}, NO_ROWS, NO_ROWS, 0
+        self._pictures, self._stands_out_px = {}, 0
+        self._rows = self._figure_rows = self._extent = NOTHING_YET
         self._make_room("", "")
         self._write()
 
@@ -156,9 +158,10 @@ class Digits(Bounded):
         texture = picture(letter, font_px, self.bold)
         wide, y = round(texture.width * narrowed), round(self.y + self.height / 2 - texture.height / 2)
         room, aside = float(wide), 0.0
-        if letter in CELL_CHARACTERS:
+        if letter in CELL_CHARACTERS or letter == ".":
             below_px = int(NO_INK * font_px)
             texture, y = inked(letter, font_px, self.bold, below_px), y + below_px
+        if letter in CELL_CHARACTERS:
             room, aside = self._figure_px, (self._figure_px - wide) / 2
             self._figure_rows = y, y + texture.height
             self._stands_out_px = max(self._stands_out_px, ceil(-aside))
@@ -169,8 +172,8 @@ class Digits(Bounded):
         return found
 
     def _stretch(self) -> None:
-        """Reach as far as any letter that came up does wherever it stands."""
-        left, low, right, top = super().bounds
-        (foot, head), out = self._rows, self._stands_out_px
-        begin, end = floor(min(self._ends[0], self._ends[-1]) - out), ceil(max(self._ends[0], self._ends[-1]) + out)
-        self._reach = min(left, begin), min(low, foot), max(right, end), max(top, head)
+        """Reach as far as any letter that came up does wherever one has stood."""
+        (low, high), out = self._rows, self._stands_out_px
+        begin, end = sorted((self._ends[0], self._ends[-1]))
+        self._extent = min(self._extent[0], floor(begin - out)), max(self._extent[1], ceil(end + out))
+        self._reach = (self._extent[0], low, self._extent[1], high) if self._pictures else super().bounds

@@ -7,7 +7,7 @@ from kivy.properties import NumericProperty, ObjectProperty
 from core.said import NOTHING, Name
 from ui.pages.theme import MAY_BREAK, Colour, Palette, Shape
 from ui.touch.widgets.basics import Bounded, Bounds, Drawn
-from ui.touch.widgets.lettering import write, written_width
+from ui.touch.widgets.lettering import half_height, write, written_width
 from ui.touch.widgets.polygons import Point, fill_polygon
 
 
@@ -80,10 +80,19 @@ class _Small(_Signed, Bounded):
 class ShapeSign(_Small):
     """A small lamp without a word, beside a row that has one."""
 
+    @property
+    def bounds(self) -> Bounds:
+        """Its square, in which the shape lies."""
+        (x, y), half = self.middle, self._side / 2
+        return x - half, y - half, x + half, y + half
+
+    @property
+    def _side(self) -> float:
+        return min(self.width, self.height) * 0.84
+
     def draw(self, palette: Palette) -> None:
         """Fill a square with the lamp's colour and put the shape on it."""
-        colours = palette.lamp(self.shape)
-        side = min(self.width, self.height) * 0.84
+        colours, side = palette.lamp(self.shape), self._side
         Color(*colours.fill)
         x, y = self.middle
         Rectangle(pos=(x - side / 2, y - side / 2), size=(side, side))
@@ -102,10 +111,9 @@ class Word(_Small):
 
     @property
     def bounds(self) -> Bounds:
-        """Its box, and the picture of the line where that is higher."""
-        left, low, right, high = super().bounds
-        middle = self.middle[1]
-        return left, min(low, middle - self.font_px), right, max(high, middle + self.font_px)
+        """As wide as its box, as high as the picture of the line."""
+        middle, half = self.middle[1], half_height(self.font_px)
+        return self.x, middle - half, self.right, middle + half
 
     def draw(self, palette: Palette) -> None:
         """Write it from the left, in the middle of the height."""

@@ -21,6 +21,11 @@ def picture(text: str, font_px: float, bold: bool = False) -> Texture:
     return label.texture
 
 
+def half_height(font_px: float) -> float:
+    """How far a line's picture reaches above its middle, and below, at most, px."""
+    return 0.6 * font_px + 1.0
+
+
 @lru_cache(maxsize=KEPT)
 def inked(text: str, font_px: float, bold: bool, empty_px: int) -> Texture:
     """The same without so many empty rows below it and above."""

@@ -91,7 +91,7 @@ def test_only_the_figures_from_the_first_that_changed_are_drawn_anew(screen) -> 
     changed = digits.take_changed()
     assert changed is not None
     assert changed[2] - changed[0] < (digits.bounds[2] - digits.bounds[0]) / 3
-    assert changed[3] - changed[1] < 0.75 * (digits.bounds[3] - digits.bounds[1])
+    assert changed[3] - changed[1] < 0.8 * digits.height
     assert digits.take_changed() is None
 
 
