@@ -86,7 +86,7 @@ class Way(Struct):
     widgets: list[Bounded] = field(default_factory=list)
     places: list[InstructionGroup] = field(default_factory=list)
     parents: list[int] = field(default_factory=list)
-    known: dict[tuple[bool, ...], list[int]] = field(default_factory=dict)
+    known: dict[tuple[bool, ...], list[int] | None] = field(default_factory=dict)
 
 
 _low = itemgetter(1)
@@ -133,27 +133,29 @@ def _leading(group: InstructionGroup, of_canvas: Mapping[InstructionGroup, Bound
     return leading
 
 
-def moved(way: Way) -> list[int]:
-    """Which of the bounded widgets have changed since a flagged way was learnt, none where something else has."""
+def moved(way: Way) -> list[int] | None:
+    """Which of the bounded widgets have changed since a flagged way was learnt, none where it is only asked for; None
+    where something else has changed."""
     if (
-        list(map(_children, way.groups)) != way.children
+        not way.groups
+        or list(map(_children, way.groups)) != way.children
         or list(map(_opacity, way.canvases)) != way.opacities
         or any(map(_is_flagged, way.still))
     ):
-        return []
+        return None
     flags = tuple(map(_is_flagged, way.places))
-    found = way.known.get(flags)
-    if found is None:
-        found = way.known[flags] = _explained(way, flags)
-    return found
+    if flags not in way.known:
+        way.known[flags] = _explained(way, flags)
+    return way.known[flags]
 
 
-def _explained(way: Way, flags: tuple[bool, ...]) -> list[int]:
-    """The flagged widgets; none where a group is flagged and nothing in it is: somebody wants it drawn anew."""
+def _explained(way: Way, flags: tuple[bool, ...]) -> list[int] | None:
+    """The flagged widgets, none where the window is flagged alone: somebody wants it drawn anew. None where another
+    group is and nothing in it."""
     flagged = [place for place, flag in enumerate(flags) if flag]
     explained, first = {way.parents[place] for place in flagged}, len(way.groups)
-    if not explained.issuperset(place for place in flagged if place < first):
-        return []
+    if flagged != [0] and not explained.issuperset(place for place in flagged if place < first):
+        return None
     return [place - first for place in flagged if place >= first]
 
 
@@ -242,6 +244,7 @@ class Repaint:
         self._damage = Damage()
         self._whole_due: ClockEvent | None = None
         self._latest_s = 0.0
+        self._wants_whole = False
 
     def stop(self) -> None:
         """No whole frame is wanted any more."""
@@ -251,7 +254,10 @@ class Repaint:
 
     def draw(self, _window: object) -> bool:
         """Draw what has changed and say True, which ends the event; or leave the whole to the window."""
-        drawn = self._damage.add(self._changed(), self._age())
+        changed = self._changed()
+        if self._wants_whole:
+            changed, self._wants_whole = ANYWHERE, False
+        drawn = self._damage.add(changed, self._age())
         if drawn == ANYWHERE:
             self.stop()
             return False
@@ -272,7 +278,7 @@ class Repaint:
     def _want_whole(self, _elapsed_s: float) -> None:
         """With every tick, until a whole frame came."""
         if Clock.get_time() >= self._latest_s:
-            self._way = Way()
+            self._wants_whole = True
         Window.canvas.ask_update()
         self._whole_due = Clock.schedule_once(self._want_whole)
 
@@ -285,8 +291,14 @@ class Repaint:
         way = self._way if ground == self._ground else Way()
         if way.groups and not way.groups[0].needs_redraw:
             return ()
+        found = moved(way)
+        if found is None:
+            self._learn()
+            self._ground, self._turn, self._age = ground, _turn_by(ground[0]), told_age()
+        if not found:
+            return ANYWHERE
         changed: list[Bounds] = []
-        for number in moved(way):
+        for number in found:
             widget, before, shift = way.widgets[number], self._drawn[number], self._shifts[number]
             now, place = (widget.bounds, widget.opacity), widget.take_changed()
             if now != before:
@@ -294,10 +306,6 @@ class Repaint:
             elif place is None:
                 place = now[0]
             changed.append(_shifted(place, shift) if shift != UNMOVED else place)
-        if not changed:
-            self._learn()
-            self._ground, self._turn, self._age = ground, _turn_by(ground[0]), told_age()
-            return ANYWHERE
         return tuple(changed)
 
     def _learn(self) -> None:

@@ -173,8 +173,10 @@ def test_a_whole_frame_waits_until_nothing_moves(screen, parts, monkeypatch) -> 
         move(screen, 119.5 + 0.01 * number)
         screen.frames(1)
         assert len(parts) == 1
+    way = screen.app._repaint._way
     screen.frames(2)
     assert screen.app._repaint._whole_due is None
+    assert screen.app._repaint._way is way, "nothing has changed: what was learnt holds"
 
 
 def test_a_whole_frame_waits_no_longer_than_it_may(screen, parts, monkeypatch) -> None:
@@ -243,7 +245,8 @@ def test_a_buffer_in_memory_keeps_its_picture(screen) -> None:
 def test_into_an_older_buffer_as_much_is_drawn_as_has_changed_since(screen, parts, monkeypatch, age: int) -> None:
     """As on a panel, whose graphics system turns between two buffers or three."""
     monkeypatch.setattr(repaint, "told_age", lambda: lambda: age)
-    Window.canvas.ask_update()  # it is asked anew then
+    screen.app._repaint._way = repaint.Way()  # it is asked when that is learnt
+    Window.canvas.ask_update()
     screen.frames(1)
     pictures: deque[np.ndarray] = deque(maxlen=age)
 
