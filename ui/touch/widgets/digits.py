@@ -3,14 +3,14 @@
 What changes with every indication is written with these: nothing is drawn into a new texture while jaws move.
 """
 
+from array import array
 from math import ceil, floor, inf
 
-from kivy.graphics import Color, InstructionGroup, Rectangle
-from kivy.graphics.texture import Texture
+from kivy.graphics import Color, Mesh
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty
 
 from ui.touch.widgets.basics import Bounded, Bounds
-from ui.touch.widgets.lettering import inked, picture
+from ui.touch.widgets.lettering import Sheet, sheet
 
 # Of Roboto Bold, in em: the height of its figures, their advance, and the point's.
 CAP_HEIGHT = 0.711
@@ -24,8 +24,12 @@ NONE_YET = "\0"  # in a cell that no letter was put into
 CELL_CHARACTERS = "0123456789–−+"
 _CELLS = str.maketrans(CELL_CHARACTERS, "0" * len(CELL_CHARACTERS))  # alike where a letter may take another's room
 
-Stand = tuple[tuple[int, int], float, int]  # a picture's size, its place in the cell, and its foot, px
-Pictured = tuple[float, Texture, Stand]  # how wide a letter's cell is, px, its picture, and how that stands there
+CORNERS, TRIANGLES = 4, (0, 1, 2, 0, 2, 3)
+NUMBERS = 4 * CORNERS  # of a letter on the mesh: place in the window and in the texture, of each corner
+
+# How wide a letter's cell is, its left end there, its width, foot and top, px, and its left, right, foot and top in the
+# texture, as parts of it.
+Pictured = tuple[float, float, int, int, int, float, float, float, float]
 
 
 class Digits(Bounded):
@@ -44,9 +48,9 @@ class Digits(Bounded):
         super().__init__(**kwargs)
         # All is counted from the end that is held: a figure more moves none of the others.
         self._is_held_left = False
-        self._cells: list[Rectangle] = []  # as many as were needed at once; the first of them are drawn
-        self._stands: list[Stand | None] = []  # how a picture stands in each, None where it has to be put up anew
-        self._ends = [0.0]  # of each that is drawn, the held end before them, px
+        self._sheet: Sheet | None = None  # until its place is known
+        self._ends = [0.0]  # of each letter's cell, the held end before them, px
+        self._quads = array("f")  # the letters as they are drawn
         self._letters = self._form = ""  # in them, and what takes which room
         self._type, self._figure_px = (0.0, 1.0), 0.0  # size of the type in px, how far narrowed; width of a figure
         self._pictures: dict[str, Pictured] = {}
@@ -56,10 +60,9 @@ class Digits(Bounded):
         self._reach: Bounds = (0.0, 0.0, 0.0, 0.0)
         # The first and the last cell that was written over since that was asked for; None where more has changed.
         self._written: tuple[int, int] | None = None
-        self._group = InstructionGroup()
-        self._ink = Color(*self.color)
-        self._group.add(self._ink)
-        self.canvas.add(self._group)
+        self._ink, self._mesh = Color(*self.color), Mesh(mode="triangles")
+        self.canvas.add(self._ink)
+        self.canvas.add(self._mesh)
         self.fbind("text", self._write)
         for name in ("pos", "size", "digit_px", "figures", "narrowest", "align"):
             self.fbind(name, self._place)
@@ -99,75 +102,81 @@ class Digits(Bounded):
 
     def _place(self, *_changed: object) -> None:
         """Another place or type: no letter stands as it stood."""
-        self._is_held_left = self.align == "left"
-        font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
-        self._figure_px = picture("0", font_px, self.bold).width * narrowed
-        self._pictures, self._stands_out_px = {}, 0
+        self._is_held_left, self._pictures, self._stands_out_px = self.align == "left", {}, 0
         self._rows = self._figure_rows = self._extent = NOTHING_YET
+        font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
+        # A type that nothing is written in, as while places are being found, is not made.
+        self._sheet = sheet(font_px, self.bold) if font_px and self.text else None
+        if self._sheet is not None:
+            self._figure_px = self._sheet.slot("0").wide * narrowed
+            self._mesh.texture = self._sheet.texture
         self._make_room("", "")
-        self._write()
+        if self._sheet is not None:
+            self._write()
 
     def _write(self, *_changed: object) -> None:
-        """Another number. Only letters that are others are touched: an instruction that is set is drawn again even when
-        nothing changed."""
+        """Another number. Only letters that are others are touched."""
+        if self._sheet is None:
+            if self.text:
+                self._place()
+            return
         text = self.text if self._is_held_left else self.text[::-1]
         form = text.translate(_CELLS)
         if form != self._form:
             self._make_room(text, form)
-        before, self._letters = self._letters, text
-        first, last = NOTHING_WRITTEN
-        for number, letter in enumerate(text):
-            if letter != before[number]:
-                cell, (_, texture, stand) = self._cells[number], self._pictures.get(letter) or self._pictured(letter)
-                cell.texture = texture
-                if stand != self._stands[number]:
-                    self._stands[number] = stand
-                    cell.size, cell.pos = stand[0], (round(self._left(number) + stand[1]), stand[2])
-                first, last = min(first, number), number
-        if self._written is not None:
-            self._written = min(self._written[0], first), max(self._written[1], last)
+        before, self._letters, quads = self._letters, text, self._quads
+        others = [number for number, letter in enumerate(text) if letter != before[number]]
+        for number in others:
+            letter = text[number]
+            _, aside, wide, foot, top, u, u_end, v_foot, v_top = self._pictures.get(letter) or self._pictured(letter)
+            left = round(self._ends[number if self._is_held_left else number + 1] + aside)
+            right, at = left + wide, NUMBERS * number
+            quads[at : at + NUMBERS] = array(
+                "f", (left, foot, u, v_foot, right, foot, u_end, v_foot, right, top, u_end, v_top, left, top, u, v_top)
+            )
+        if others:
+            self._mesh.vertices = quads
+            if self._written is not None:
+                self._written = min(self._written[0], others[0]), max(self._written[1], others[-1])
+        if self._mesh.texture is not self._sheet.texture:
+            self._place()
 
     def _make_room(self, text: str, form: str) -> None:
         """A cell for each letter; where those before took the same room, they stay, and others go on or come off."""
-        before, kept = len(self._letters), min(len(form), len(self._form))
+        kept = min(len(form), len(self._form))
         if form[:kept] != self._form[:kept]:
             kept = 0
         self._letters, self._form, self._written = self._letters[:kept].ljust(len(text), NONE_YET), form, None
-        for number in range(before, len(text)):
-            if number == len(self._cells):
-                self._cells.append(Rectangle())
-                self._stands.append(None)
-            self._group.add(self._cells[number])
-        for cell in self._cells[len(text) : before]:
-            self._group.remove(cell)
-        self._stands[kept:] = [None] * (len(self._cells) - kept)
         del self._ends[kept + 1 :]
         self._ends[0] = self.x if self._is_held_left else self.x + self.width
         for letter in text[kept:]:
-            room, _, _ = self._pictures.get(letter) or self._pictured(letter)
+            room = (self._pictures.get(letter) or self._pictured(letter))[0]
             self._ends.append(self._ends[-1] + (room if self._is_held_left else -room))
+        count = max(1, len(text))  # a mesh is never empty
+        self._quads = self._quads[: NUMBERS * kept] + array("f", bytes(self._quads.itemsize * NUMBERS * (count - kept)))
+        self._mesh.indices = [at + corner for at in range(0, CORNERS * count, CORNERS) for corner in TRIANGLES]
+        self._mesh.vertices = self._quads
         self._stretch()
-
-    def _left(self, number: int) -> float:
-        """Left end of a cell, px."""
-        return self._ends[number if self._is_held_left else number + 1]
 
     def _pictured(self, letter: str) -> Pictured:
         """A letter as it stands in each of its cells, for which there is room from now on wherever it comes up."""
         font_px, narrowed = self._type
-        texture = picture(letter, font_px, self.bold)
-        wide, y = round(texture.width * narrowed), round(self.y + self.height / 2 - texture.height / 2)
-        room, aside = float(wide), 0.0
+        assert self._sheet is not None
+        slot, texture = self._sheet.slot(letter), self._sheet.texture
+        wide, high, row = round(slot.wide * narrowed), slot.high, slot.row
+        room, aside, foot = float(wide), 0.0, round(self.y + self.height / 2 - high / 2)
         if letter in CELL_CHARACTERS or letter == ".":
             below_px = int(NO_INK * font_px)
-            texture, y = inked(letter, font_px, self.bold, below_px), y + below_px
+            foot, row, high = foot + below_px, row + below_px, high - 2 * below_px
         if letter in CELL_CHARACTERS:
             room, aside = self._figure_px, (self._figure_px - wide) / 2
-            self._figure_rows = y, y + texture.height
+            self._figure_rows = foot, foot + high
             self._stands_out_px = max(self._stands_out_px, ceil(-aside))
         low, top = self._rows
-        self._rows = min(low, y), max(top, y + texture.height)
-        found = self._pictures[letter] = room, texture, ((wide, texture.height), aside, y)
+        self._rows = min(low, foot), max(top, foot + high)
+        u, u_end = slot.left / texture.width, (slot.left + slot.wide) / texture.width
+        v_foot, v_top = (row + high) / texture.height, row / texture.height
+        found = self._pictures[letter] = room, aside, wide, foot, foot + high, u, u_end, v_foot, v_top
         self._stretch()
         return found
 

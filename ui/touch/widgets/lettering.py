@@ -1,8 +1,11 @@
 """Pictures of letters and lines, made once and kept: nothing that moves draws into a new texture."""
 
 from functools import lru_cache
+from math import ceil, log2
+from typing import NamedTuple
 
 from kivy.app import App
+from kivy.core.image import ImageData
 from kivy.core.text import Label as TextTexture
 from kivy.graphics import Rectangle
 from kivy.graphics.texture import Texture
@@ -11,6 +14,8 @@ from core.said import Part
 
 # The vocabulary of lamps and figures is far smaller; sizes change only with the window.
 KEPT = 512
+# Types of figures on a screen, and at once; the letters beside each other on a sheet, the lines, and what is left free.
+SHEETS, SHEET_LETTERS, SHEET_LINES, APART_PX = 12, 8.0, 3.0, 2
 
 
 @lru_cache(maxsize=KEPT)
@@ -26,11 +31,77 @@ def half_height(font_px: float) -> float:
     return 0.6 * font_px + 1.0
 
 
-@lru_cache(maxsize=KEPT)
-def inked(text: str, font_px: float, bold: bool, empty_px: int) -> Texture:
-    """The same without so many empty rows below it and above."""
-    whole = picture(text, font_px, bold)
-    return whole.get_region(0, empty_px, whole.width, whole.height - 2 * empty_px)
+class Slot(NamedTuple):
+    """Where a letter lies on its sheet, in its own size, px; rows are counted from the top."""
+
+    left: int
+    row: int
+    wide: int
+    high: int
+
+
+class Sheet:
+    """The letters of one type in one texture, each put there when it first comes up: a row of them is one piece to
+    draw. A full sheet goes on in another `texture`, twice as high; who holds the one before draws with that."""
+
+    def __init__(self, font_px: float, bold: bool) -> None:
+        self._font_px, self._bold = font_px, bold
+        self._slots: dict[str, Slot] = {}
+        self._next = Slot(0, 0, 0, 0)
+        self.wide_px = _power_of_two(SHEET_LETTERS * font_px)
+        self.texture = self._empty(_power_of_two(SHEET_LINES * font_px))
+
+    def slot(self, letter: str) -> Slot:
+        """Where this letter lies in the texture."""
+        found = self._slots.get(letter)
+        return self._put(letter) if found is None else found
+
+    def _empty(self, high_px: int) -> Texture:
+        texture = Texture.create(size=(self.wide_px, high_px), colorfmt="rgba")
+        texture.blit_buffer(bytes(self.wide_px * high_px * 4), colorfmt="rgba")
+        return texture
+
+    def _put(self, letter: str) -> Slot:
+        label = TextTexture(text=letter, font_size=self._font_px, bold=self._bold, color=(1, 1, 1, 1))
+        label.refresh()
+        wide, high = label.texture.size
+        left, row, _, _ = self._next
+        if left + wide > self.wide_px:
+            left, row = 0, row + high + APART_PX
+        slot = self._slots[letter] = Slot(left, row, wide, high)
+        self._next = Slot(left + wide + APART_PX, row, 0, 0)
+        if row + high > self.texture.height:
+            letters, self._slots, self._next = [*self._slots], {}, Slot(0, 0, 0, 0)
+            self.texture = self._empty(2 * self.texture.height)
+            for one in letters:
+                self._put(one)
+            return self._slots[letter]
+        label.texture = _Place(self.texture, left, row)
+        label.render(real=True)
+        return slot
+
+
+class _Place(NamedTuple):
+    """A place in a texture, for the one who letters."""
+
+    texture: Texture
+    left: int
+    row: int
+
+    def blit_data(self, data: ImageData) -> None:
+        """Put what was lettered there."""
+        size, place = (data.width, data.height), (self.left, self.row)
+        self.texture.blit_buffer(data.data, size=size, colorfmt=data.fmt, pos=place)
+
+
+def _power_of_two(least: float) -> int:
+    return 1 << ceil(log2(least))
+
+
+@lru_cache(maxsize=SHEETS)
+def sheet(font_px: float, bold: bool) -> Sheet:
+    """That of one type; types change only with the window."""
+    return Sheet(font_px, bold)
 
 
 def _as_said(text: Part, font_px: float, bold: bool) -> Texture:

@@ -5,18 +5,27 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, example, given, settings, strategies as st
-from kivy.graphics import Rectangle
+from kivy.graphics import Mesh
 
 from ui.touch.reach import union
-from ui.touch.widgets.digits import CELL_CHARACTERS, NO_INK, Digits
-from ui.touch.widgets.lettering import inked, picture
+from ui.touch.widgets import lettering
+from ui.touch.widgets.digits import CELL_CHARACTERS, NO_INK, NUMBERS, Digits
+from ui.touch.widgets.lettering import Sheet, picture
 
 _NUMBERS = st.lists(st.text("0189.,–−+", max_size=7), min_size=2, max_size=5)
 
 
 def standing(digits: Digits) -> list[tuple[object, ...]]:
-    cells = [one for one in digits._group.children if isinstance(one, Rectangle)]
-    return [(cell.texture, tuple(cell.size), tuple(cell.pos)) for cell in cells]
+    """Of each letter its place on the sheet, its size and its place in the window."""
+    mesh = next(one for one in digits.canvas.children if isinstance(one, Mesh))
+    numbers = list(mesh.vertices)
+    quads = [numbers[at : at + NUMBERS] for at in range(0, len(numbers), NUMBERS)]
+    found = [((*quad[2:4], *quad[10:12]), (quad[8] - quad[0], quad[9] - quad[1]), (quad[0], quad[1])) for quad in quads]
+    if not digits.text:
+        assert found == [((0, 0, 0, 0), (0, 0), (0, 0))]
+        return []
+    assert len(found) == len(digits.text)
+    return found
 
 
 def written(number: str, align: str) -> Digits:
@@ -107,9 +116,41 @@ def test_another_colour_changes_every_figure(screen) -> None:
 @pytest.mark.parametrize("bold", [True, False])
 def test_no_figure_has_ink_in_the_rows_that_are_cut_off(screen, font_px: float, bold: bool) -> None:
     cut = int(NO_INK * font_px)
-    for letter in CELL_CHARACTERS:
-        whole, part = picture(letter, font_px, bold), inked(letter, font_px, bold, cut)
-        alpha = np.frombuffer(whole.pixels, np.uint8).reshape(whole.height, whole.width, 4)[..., 3]
-        assert part.height == whole.height - 2 * cut
+    for letter in CELL_CHARACTERS + ".":
+        alpha = lettered(letter, font_px, bold)
         assert not alpha[:cut].any()
-        assert not alpha[whole.height - cut :].any()
+        assert not alpha[len(alpha) - cut :].any()
+
+
+def lettered(letter: str, font_px: float, bold: bool) -> np.ndarray:
+    whole = picture(letter, font_px, bold)
+    return np.frombuffer(whole.pixels, np.uint8).reshape(whole.height, whole.width, 4)[..., 3]
+
+
+@pytest.mark.parametrize("bold", [True, False])
+def test_a_letter_lies_on_its_sheet_as_it_is_lettered_alone_however_many_come(screen, bold: bool) -> None:
+    one = Sheet(40.3, bold)
+    first = one.texture
+    letters = dict.fromkeys(CELL_CHARACTERS + "., °′″mingradABCDEFGHIJKLMNOPQRSTUVWXYZäöüß")
+    for letter in letters:
+        one.slot(letter)
+    assert one.texture.height > first.height
+    assert one.texture.width == first.width
+    pixels = np.frombuffer(one.texture.pixels, np.uint8).reshape(one.texture.height, one.texture.width, 4)[..., 3]
+    for letter in letters:
+        slot, alone = one.slot(letter), lettered(letter, 40.3, bold)
+        on_sheet = pixels[slot.row : slot.row + slot.high, slot.left : slot.left + slot.wide]
+        assert (on_sheet == alone).all() or (on_sheet == alone[::-1]).all(), letter
+
+
+def test_figures_go_on_where_their_sheet_was_full(screen, monkeypatch) -> None:
+    monkeypatch.setattr(lettering, "SHEET_LINES", 1.2)
+    lettering.sheet.cache_clear()
+    over = written("00.00", "right")
+    first = over._sheet.texture
+    for number in ("12.34", "+567,8", "––––.–", "−9 mm", "°′″", "10.00"):
+        over.text = number
+    assert over._sheet.texture is not first
+    assert over._mesh.texture is over._sheet.texture
+    assert standing(over) == standing(written("10.00", "right"))
+    lettering.sheet.cache_clear()
