@@ -21,6 +21,9 @@ from firmware_bridge.decoders.fault import Fault, FaultReason
 from firmware_bridge.decoders.line_buffer import LineBuffer
 from firmware_bridge.decoders.plausible import LineStyle, StyleGate, gated
 
+_SHAPE = bytes.maketrans(b"23456789", b"11111111")
+KEPT_STYLES = 256  # more than an instrument writes; a stream of garbage must not grow this without end
+
 
 class AngleRange(StrEnum):
     """How an angle instrument counts its turn."""
@@ -87,6 +90,7 @@ class LineDecoder:
         self._axis_heard = False
         self._buffer = LineBuffer()
         self._style = StyleGate()
+        self._styles: dict[bytes, LineStyle] = {}  # by the shape of the line
         self._whole_from_the_first = grammar.anchored or not streams
         self._trusted = self._whole_from_the_first
 
@@ -119,7 +123,17 @@ class LineDecoder:
             text = said("only the other axis is heard; {axis} is set", axis=Name(self._axis.decode()))
             return None if self._axis_heard else _refused(text, line, "")
         self._axis_heard = True
-        return self._style.check(self._indication(line, part), line, _style(part))
+        return self._style.check(self._indication(line, part), line, self._style_of(line, part))
+
+    def _style_of(self, line: bytes, part: dict[str, bytes | None]) -> LineStyle:
+        """How the line is written: the same for all that differ in figures alone, but for their noughts."""
+        shape = line.translate(_SHAPE)
+        style = self._styles.get(shape)
+        if style is None:
+            if len(self._styles) >= KEPT_STYLES:
+                self._styles.clear()
+            style = self._styles[shape] = _style(part)
+        return style
 
     def _no_number(self, line: bytes) -> Fault:
         """What an instrument reports instead of a number, or what it never sends."""

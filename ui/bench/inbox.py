@@ -17,6 +17,7 @@ E = TypeVar("E")
 # What a quick instrument says in a second, which is as long as a number is followed until it counts as steady.
 WAITING = 50
 _Key = tuple[type, str]
+_OF_CABLES = (IndicationArrived, FaultSeen)
 
 
 class Inbox(Generic[E]):
@@ -30,7 +31,7 @@ class Inbox(Generic[E]):
     def put(self, event: E) -> None:
         """Add an event, or let it take the place of the newest of its instrument where too many wait."""
         with self._lock:
-            if not isinstance(event, IndicationArrived | FaultSeen):
+            if not isinstance(event, _OF_CABLES):
                 self._cells.append([event])
                 return
             waiting = self._of_cables.setdefault((type(event), event.instrument), deque())
@@ -52,7 +53,7 @@ class Inbox(Generic[E]):
         with self._lock:
             while self._cells and len(taken) < most:
                 event = self._cells.popleft()[0]
-                if isinstance(event, IndicationArrived | FaultSeen):
+                if isinstance(event, _OF_CABLES):
                     self._of_cables[type(event), event.instrument].popleft()
                 taken.append(event)
         return taken

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from msgspec import Struct
 
-from core.geometry import Feature
+from core.geometry import Coupon, Feature
 from core.metrology import VERDICT_WORD, LiveState, Quantity, Verdict, square_value
 from core.said import NOTHING, Part
 from ui.pages.theme import SHAPE_OF, Shape
@@ -45,7 +45,7 @@ def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
     """One cursor with its indication."""
     feature, coupon, notation = live.feature, snapshot.coupon, snapshot.settings.notation
     verdict = _VERDICT.get(live.state)
-    decimals = decimals_of(live, snapshot)
+    decimals, figures, unit = _writing(live.quantity, notation, coupon, _resolution(live, snapshot))
     fresh = live.value is not None and live.state not in (LiveState.ABSENT, LiveState.STALE)
     deviation = None
     if fresh and feature is not None and coupon is not None and live.state is not LiveState.FAR:
@@ -56,8 +56,8 @@ def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
         quantity=live.quantity,
         feature=feature,
         digits=digits_text(live, decimals, notation) if fresh else dashes(live.quantity, decimals, notation),
-        figures=_figures(live.quantity, notation, coupon.diagonal_mm if coupon else 180.0, decimals),
-        unit=f" {notation.length_sign}" if live.quantity is Quantity.LENGTH else notation.angle_sign,
+        figures=figures,
+        unit=unit,
         shape=SHAPE_OF[verdict] if verdict else Shape.RING,
         word=VERDICT_WORD[verdict] if verdict else NOTHING,
         hold_fraction=live.hold_fraction if fresh else 0.0,
@@ -69,11 +69,22 @@ def live_cursor(live: Live, snapshot: Snapshot) -> LiveCursor:
 
 def decimals_of(live: Live, snapshot: Snapshot) -> int:
     """As many as the instrument resolves: cables send more than that, and zeros that mean nothing only hurry by."""
+    return _decimals(_resolution(live, snapshot))
+
+
+def _resolution(live: Live, snapshot: Snapshot) -> float:
     setup = snapshot.setup
-    return _decimals((setup.caliper if live.quantity is Quantity.LENGTH else setup.gauge).resolution)
+    return (setup.caliper if live.quantity is Quantity.LENGTH else setup.gauge).resolution
 
 
 @lru_cache(maxsize=16)
+def _writing(quantity: Quantity, notation: Notation, coupon: Coupon | None, resolution: float) -> tuple[int, int, str]:
+    """Decimals, figures and unit of what is written, the same for every indication of a coupon."""
+    decimals = _decimals(resolution)
+    figures = _figures(quantity, notation, coupon.diagonal_mm if coupon else 180.0, decimals)
+    return decimals, figures, f" {notation.length_sign}" if quantity is Quantity.LENGTH else notation.angle_sign
+
+
 def _decimals(resolution: float) -> int:
     return min(3, max(0, math.ceil(-math.log10(resolution)))) if resolution > 0.0 else 2
 
@@ -95,7 +106,6 @@ def dashes(quantity: Quantity, decimals: int, notation: Notation) -> str:
     return "".join("–" if letter.isdigit() else letter for letter in pattern)
 
 
-@lru_cache(maxsize=16)
 def _figures(quantity: Quantity, notation: Notation, largest_mm: float, decimals: int) -> int:
     """How many digits must have room, so that the place of the point never changes within a session."""
     if quantity is Quantity.ANGLE:

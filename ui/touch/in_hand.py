@@ -24,9 +24,9 @@ class InHand:
 
     def follow(self, snapshot: Snapshot) -> Quantity:
         """Take in the newest snapshot; the quantity that moved, or else the one before."""
-        moved = [live.quantity for live in (snapshot.live_length, snapshot.live_corner) if self._has_moved(live)]
-        if len(moved) == 1:
-            self.quantity = moved[0]
+        length, corner = self._has_moved(snapshot.live_length), self._has_moved(snapshot.live_corner)
+        if length is not corner:
+            self.quantity = Quantity.LENGTH if length else Quantity.ANGLE
         return self.quantity
 
     def cursor(self, snapshot: Snapshot) -> Feature | None:

@@ -169,7 +169,8 @@ class Part:
     def __init__(self, way: Way, found: Reaches, covers: Places) -> None:
         self.covers = covers  # each holds its band
         self._boxes: list[Box] = []
-        self._groups: list[tuple[InstructionGroup, list[InstructionGroup], list[Instruction]]] = []
+        self._chosen: list[tuple[InstructionGroup, list[Instruction]]] = []
+        self._whole: list[tuple[InstructionGroup, list[InstructionGroup]]] = []
         self._clips = [Callback(partial(self._clip, number)) for number in range(len(covers))]
         self._clipped = 0
         self._way, self._found = dict(zip(way.groups, way.children, strict=True)), found
@@ -180,14 +181,14 @@ class Part:
         for nothing has changed."""
         self._boxes = [_box(band, turn) for band in drawn]
         glScissor(*self._boxes[0])
-        for group, _, chosen in self._groups:
+        for group, chosen in self._chosen:
             group.children = chosen
         glEnable(GL_SCISSOR_TEST)
         try:
             Window.on_draw()
         finally:
             glDisable(GL_SCISSOR_TEST)
-            for group, whole, _ in self._groups:
+            for group, whole in self._whole:
                 group.children = whole
 
     def _choose(self, group: InstructionGroup, chosen: list[Instruction]) -> bool:
@@ -209,7 +210,8 @@ class Part:
                         self._clipped = number
                     chosen.append(child)
         if chosen != children:
-            self._groups.append((group, group.children, chosen))
+            self._chosen.append((group, chosen))
+            self._whole.append((group, group.children))
         return bool(chosen)
 
     def _clip(self, number: int, _instruction: Callback) -> None:

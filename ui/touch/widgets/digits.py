@@ -3,8 +3,12 @@
 What changes with every indication is written with these: nothing is drawn into a new texture while jaws move.
 """
 
+from __future__ import annotations
+
 from array import array
+from itertools import compress, count
 from math import ceil, floor, inf
+from operator import ne
 
 from kivy.graphics import Color, Mesh
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty
@@ -51,6 +55,7 @@ class Digits(Bounded):
         self._sheet: Sheet | None = None  # until its place is known
         self._ends = [0.0]  # of each letter's cell, the held end before them, px
         self._quads = array("f")  # the letters as they are drawn
+        self._known: dict[tuple[int, str], array[float]] = {}  # what a letter is in a cell
         self._letters = self._form = ""  # in them, and what takes which room
         self._type, self._figure_px = (0.0, 1.0), 0.0  # size of the type in px, how far narrowed; width of a figure
         self._pictures: dict[str, Pictured] = {}
@@ -95,7 +100,7 @@ class Digits(Bounded):
             return None
         begin, end = self._ends[written[0]], self._ends[written[1] + 1]
         out, (low, top) = self._stands_out_px, self._figure_rows
-        return min(begin, end) - out, low, max(begin, end) + out, top
+        return (begin - out, low, end + out, top) if self._is_held_left else (end - out, low, begin + out, top)
 
     def _colour(self, *_changed: object) -> None:
         self._ink.rgba, self._written = self.color, None
@@ -125,15 +130,10 @@ class Digits(Bounded):
         if form != self._form:
             self._make_room(text, form)
         before, self._letters, quads = self._letters, text, self._quads
-        others = [number for number, letter in enumerate(text) if letter != before[number]]
+        others = [*compress(count(), map(ne, text, before))]
         for number in others:
-            letter = text[number]
-            _, aside, wide, foot, top, u, u_end, v_foot, v_top = self._pictures.get(letter) or self._pictured(letter)
-            left = round(self._ends[number if self._is_held_left else number + 1] + aside)
-            right, at = left + wide, NUMBERS * number
-            quads[at : at + NUMBERS] = array(
-                "f", (left, foot, u, v_foot, right, foot, u_end, v_foot, right, top, u_end, v_top, left, top, u, v_top)
-            )
+            letter, at = text[number], NUMBERS * number
+            quads[at : at + NUMBERS] = self._known.get((number, letter)) or self._quad(number, letter)
         if others:
             self._mesh.vertices = quads
             if self._written is not None:
@@ -141,20 +141,30 @@ class Digits(Bounded):
         if self._mesh.texture is not self._sheet.texture:
             self._place()
 
+    def _quad(self, number: int, letter: str) -> array[float]:
+        """A letter in its cell, each worked out once: figures come again."""
+        _, aside, wide, foot, top, u, u_end, v_foot, v_top = self._pictures.get(letter) or self._pictured(letter)
+        left = round(self._ends[number if self._is_held_left else number + 1] + aside)
+        right = left + wide
+        corners = (left, foot, u, v_foot, right, foot, u_end, v_foot, right, top, u_end, v_top, left, top, u, v_top)
+        quad = self._known[number, letter] = array("f", corners)
+        return quad
+
     def _make_room(self, text: str, form: str) -> None:
         """A cell for each letter; where those before took the same room, they stay, and others go on or come off."""
         kept = min(len(form), len(self._form))
         if form[:kept] != self._form[:kept]:
             kept = 0
+        self._known.clear()
         self._letters, self._form, self._written = self._letters[:kept].ljust(len(text), NONE_YET), form, None
         del self._ends[kept + 1 :]
         self._ends[0] = self.x if self._is_held_left else self.x + self.width
         for letter in text[kept:]:
             room = (self._pictures.get(letter) or self._pictured(letter))[0]
             self._ends.append(self._ends[-1] + (room if self._is_held_left else -room))
-        count = max(1, len(text))  # a mesh is never empty
-        self._quads = self._quads[: NUMBERS * kept] + array("f", bytes(self._quads.itemsize * NUMBERS * (count - kept)))
-        self._mesh.indices = [at + corner for at in range(0, CORNERS * count, CORNERS) for corner in TRIANGLES]
+        cells = max(1, len(text))  # a mesh is never empty
+        self._quads = self._quads[: NUMBERS * kept] + array("f", bytes(self._quads.itemsize * NUMBERS * (cells - kept)))
+        self._mesh.indices = [at + corner for at in range(0, CORNERS * cells, CORNERS) for corner in TRIANGLES]
         self._mesh.vertices = self._quads
         self._stretch()
 
