@@ -2,13 +2,13 @@
 
 from functools import lru_cache
 from math import ceil, log2
-from typing import NamedTuple
 
 from kivy.app import App
 from kivy.core.image import ImageData
 from kivy.core.text import Label as TextTexture
 from kivy.graphics import Rectangle
 from kivy.graphics.texture import Texture
+from msgspec import Struct
 
 from core.said import Part
 
@@ -31,7 +31,7 @@ def half_height(font_px: float) -> float:
     return 0.6 * font_px + 1.0
 
 
-class Slot(NamedTuple):
+class Slot(Struct, frozen=True, kw_only=True):
     """Where a letter lies on its sheet, in its own size, px; rows are counted from the top."""
 
     left: int
@@ -47,7 +47,7 @@ class Sheet:
     def __init__(self, font_px: float, bold: bool) -> None:
         self._font_px, self._bold = font_px, bold
         self._slots: dict[str, Slot] = {}
-        self._next = Slot(0, 0, 0, 0)
+        self._free = 0, 0  # where the next one goes: left and row
         self.wide_px = _power_of_two(SHEET_LETTERS * font_px)
         self.texture = self._empty(_power_of_two(SHEET_LINES * font_px))
 
@@ -65,23 +65,23 @@ class Sheet:
         label = TextTexture(text=letter, font_size=self._font_px, bold=self._bold, color=(1, 1, 1, 1))
         label.refresh()
         wide, high = label.texture.size
-        left, row, _, _ = self._next
+        left, row = self._free
         if left + wide > self.wide_px:
             left, row = 0, row + high + APART_PX
-        slot = self._slots[letter] = Slot(left, row, wide, high)
-        self._next = Slot(left + wide + APART_PX, row, 0, 0)
+        slot = self._slots[letter] = Slot(left=left, row=row, wide=wide, high=high)
+        self._free = left + wide + APART_PX, row
         if row + high > self.texture.height:
-            letters, self._slots, self._next = [*self._slots], {}, Slot(0, 0, 0, 0)
+            letters, self._slots, self._free = [*self._slots], {}, (0, 0)
             self.texture = self._empty(2 * self.texture.height)
             for one in letters:
                 self._put(one)
             return self._slots[letter]
-        label.texture = _Place(self.texture, left, row)
+        label.texture = _Place(texture=self.texture, left=left, row=row)
         label.render(real=True)
         return slot
 
 
-class _Place(NamedTuple):
+class _Place(Struct, frozen=True, kw_only=True):
     """A place in a texture, for the one who letters."""
 
     texture: Texture
