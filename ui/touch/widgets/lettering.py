@@ -14,8 +14,9 @@ from core.said import Part
 
 # The vocabulary of lamps and figures is far smaller; sizes change only with the window.
 KEPT = 512
-# Types of figures on a screen, and at once; the letters beside each other on a sheet, the lines, and what is left free.
-SHEETS, SHEET_LETTERS, SHEET_LINES, APART_PX = 12, 8.0, 3.0, 2
+# Types of figures that are kept; on a sheet the breadth and the height in sizes of its type, and what is left free.
+SHEETS, SHEET_WIDE, SHEET_HIGH, APART_PX = 12, 8.0, 3.0, 2
+WIDEST_PX = 2048  # wider ones are not to be had on every board; from memory
 
 
 @lru_cache(maxsize=KEPT)
@@ -48,8 +49,8 @@ class Sheet:
         self._font_px, self._bold = font_px, bold
         self._slots: dict[str, Slot] = {}
         self._free = 0, 0  # where the next one goes: left and row
-        self.wide_px = _power_of_two(SHEET_LETTERS * font_px)
-        self.texture = self._empty(_power_of_two(SHEET_LINES * font_px))
+        self.wide_px = min(WIDEST_PX, _power_of_two(SHEET_WIDE * font_px))
+        self.texture = self._empty(_power_of_two(SHEET_HIGH * font_px))
 
     def slot(self, letter: str) -> Slot:
         """Where this letter lies in the texture."""

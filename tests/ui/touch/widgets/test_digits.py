@@ -127,24 +127,29 @@ def lettered(letter: str, font_px: float, bold: bool) -> np.ndarray:
     return np.frombuffer(whole.pixels, np.uint8).reshape(whole.height, whole.width, 4)[..., 3]
 
 
-@pytest.mark.parametrize("bold", [True, False])
-def test_a_letter_lies_on_its_sheet_as_it_is_lettered_alone_however_many_come(screen, bold: bool) -> None:
-    one = Sheet(40.3, bold)
+@pytest.mark.parametrize(("font_px", "bold"), [(11.0, False), (40.3, True), (40.3, False), (265.8, True)])
+def test_a_letter_lies_on_its_sheet_as_it_is_lettered_alone_however_many_come(screen, font_px, bold) -> None:
+    one = Sheet(font_px, bold)
     first = one.texture
-    letters = dict.fromkeys(CELL_CHARACTERS + "., °′″mingradABCDEFGHIJKLMNOPQRSTUVWXYZäöüß")
+    letters = [*CELL_CHARACTERS, *"., °′″min"]
     for letter in letters:
         one.slot(letter)
-    assert one.texture.height > first.height
-    assert one.texture.width == first.width
+    for letter in map(chr, range(0xC0, 0x17F)):
+        if one.texture is not first:
+            break
+        one.slot(letter)
+        letters.append(letter)
+    assert one.texture.height == 2 * first.height
+    assert one.texture.width == first.width <= lettering.WIDEST_PX
     pixels = np.frombuffer(one.texture.pixels, np.uint8).reshape(one.texture.height, one.texture.width, 4)[..., 3]
     for letter in letters:
-        slot, alone = one.slot(letter), lettered(letter, 40.3, bold)
+        slot, alone = one.slot(letter), lettered(letter, font_px, bold)
         on_sheet = pixels[slot.row : slot.row + slot.high, slot.left : slot.left + slot.wide]
         assert (on_sheet == alone).all() or (on_sheet == alone[::-1]).all(), letter
 
 
 def test_figures_go_on_where_their_sheet_was_full(screen, monkeypatch) -> None:
-    monkeypatch.setattr(lettering, "SHEET_LINES", 1.2)
+    monkeypatch.setattr(lettering, "SHEET_HIGH", 1.2)
     lettering.sheet.cache_clear()
     over = written("00.00", "right")
     first = over._sheet.texture
