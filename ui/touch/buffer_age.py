@@ -18,9 +18,8 @@ _UNTOUCHED = -1
 
 
 def told_age() -> Callable[[], int]:
-    """What says, as long as the window keeps its size and turn, how many frames ago what is in the buffer was drawn: 1
-    for the last one; 0 where nobody can tell, as with every way to a window but EGL. To be asked before the first
-    drawing of a frame."""
+    """What says how many frames ago what is in the buffer was drawn: 1 for the last one; 0 where nobody can tell, as
+    with every way to a window but EGL. To be asked before the first drawing of a frame."""
     egl = _egl()
     surface = egl.eglGetCurrentSurface(_EGL_DRAW) if egl is not None else None
     if egl is None or not surface:
@@ -30,10 +29,19 @@ def told_age() -> Callable[[], int]:
         return lambda: 1
     if b"EGL_EXT_buffer_age" not in egl.eglQueryString(display, _EGL_EXTENSIONS).split():
         return lambda: 0
-    return lambda: max(0, _asked(egl, display, surface, _EGL_BUFFER_AGE_EXT))
+
+    def age() -> int:
+        nonlocal surface
+        found = _asked(egl, display, surface, _EGL_BUFFER_AGE_EXT)
+        if found == _UNTOUCHED:  # it is told of the current surface only, and another one is that by now
+            surface = egl.eglGetCurrentSurface(_EGL_DRAW)
+            found = _asked(egl, display, surface, _EGL_BUFFER_AGE_EXT)
+        return max(0, found)
+
+    return age
 
 
-def _asked(egl: ctypes.CDLL, display: int, surface: int, attribute: int) -> int:
+def _asked(egl: ctypes.CDLL, display: int, surface: int | None, attribute: int) -> int:
     value = ctypes.c_int(_UNTOUCHED)
     return value.value if egl.eglQuerySurface(display, surface, attribute, ctypes.byref(value)) else _UNTOUCHED
 
