@@ -19,17 +19,32 @@ from ui.touch.kivy_settings import ScreenSettings
 FIGURE_PX = 84 / 0.711  # the size of the bench's digits
 
 
-def figures_in_turn(module: str, sides: Iterable[str], rounds: int, *words: str) -> dict[str, dict[str, float]]:
-    """The least of each figure that `python -m module --side SIDE words...` prints as JSON in so many rounds."""
-    least: dict[str, dict[str, float]] = {side: {} for side in sides}
+Figures = dict[str, dict[str, float]]  # by side, by name
+
+
+def figures_by_round(module: str, sides: Iterable[str], rounds: int, *words: str) -> list[Figures]:
+    """What `python -m module --side SIDE words...` prints as JSON, each side in turn, round by round."""
     environ = {"SDL_VIDEODRIVER": "offscreen", **os.environ}
-    for _ in range(rounds):
-        for side, best in least.items():
-            command = [sys.executable, "-m", module, "--side", side, *words]
-            ended = subprocess.run(command, env=environ, stdout=subprocess.PIPE, text=True, check=True)
-            for name, figure in json.loads(ended.stdout.splitlines()[-1]).items():
-                best[name] = min(figure, best.get(name, figure))
-    return least
+
+    def of(side: str) -> dict[str, float]:
+        command = [sys.executable, "-m", module, "--side", side, *words]
+        ended = subprocess.run(command, env=environ, stdout=subprocess.PIPE, text=True, check=True)
+        figures: dict[str, float] = json.loads(ended.stdout.splitlines()[-1])
+        return figures
+
+    return [{side: of(side) for side in sides} for _ in range(rounds)]
+
+
+def least(rounds: list[Figures]) -> Figures:
+    """The least of each figure."""
+    return {
+        side: {name: min(one[side][name] for one in rounds) for name in figures} for side, figures in rounds[0].items()
+    }
+
+
+def figures_in_turn(module: str, sides: Iterable[str], rounds: int, *words: str) -> Figures:
+    """The least of each figure in so many rounds."""
+    return least(figures_by_round(module, sides, rounds, *words))
 
 
 def begun(settings: ScreenSettings) -> None:
