@@ -142,8 +142,8 @@ def main(count: int, others: int, busy: int) -> None:
         print(f"{name:5} median {one['median_ms']:5.1f} ms, 99th percentile {one['p99_ms']:5.1f} ms")
     bench, limit_ms = found["bench"], allowed_ms(found)
     print(
-        f"one judgement {bench['judgement_ms']:.2f} ms; bare and it {limit_ms:.1f} ms: {bench['p99_ms'] / limit_ms:.2f} "
-        f"of it; round by round {median(one['bench']['p99_ms'] / allowed_ms(one) for one in each):.2f} (median)"
+        f"one judgement {bench['judgement_ms']:.2f} ms; bare and it {limit_ms:.1f} ms: "
+        f"{bench['p99_ms'] / limit_ms:.2f} of it; round by round {median(one['bench']['p99_ms'] / allowed_ms(one) for one in each):.2f} (median)"
     )
 
 
