@@ -180,16 +180,15 @@ def _refused(text: Said, line: bytes, channel: str) -> Fault:
 
 def _style(part: dict[str, bytes | None]) -> LineStyle:
     """How the line is written. A blank in front of a bare number stands in the sign's place."""
-    get = part.get
-    lead, sign, pad, number = get("lead") or b"", get("sign"), get("pad") or b"", get("number") or b""
+    lead, sign, number = len(part.get("lead") or b""), part.get("sign") or b"", part.get("number") or b""
     whole, _, fraction = number.replace(b",", b".").partition(b".")
-    padding = len(pad) + len(lead if sign else lead[1:])
+    padding = len(part.get("pad") or b"") + (lead if sign else max(lead - 1, 0))
     return LineStyle(
         decimals=len(fraction),
         signed=None if sign == b"-" or not number else bool(sign or lead),
         padded=padding > 0 or (len(whole) > 1 and whole.startswith(b"0")),
         width=padding + len(whole),
-        unit_written=bool(get("unit")),
+        unit_written=bool(part.get("unit")),
     )
 
 

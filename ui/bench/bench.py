@@ -170,7 +170,7 @@ class Bench:
         """What was done last can be taken back for so long."""
         if undo is not self._undo:
             self._undo, self._undo_since_s = undo, self._clock_s()
-        return undo if undo is None or self._clock_s() - self._undo_since_s < UNDO_S else None
+        return undo if self._clock_s() - self._undo_since_s < UNDO_S else None
 
     def _guarded(self, draft: Snapshot, event: BenchEvent) -> Snapshot:
         """One event; where a desk fails at it, the bench stands as before it and says so."""

@@ -1,10 +1,10 @@
 """Draws anew only the part of the window in which something has changed, where that is known for certain.
 
 Jaws move fifty times a second, the rest of the sheet stands still: a frame in which nothing has changed but widgets
-that say how far they reach (`Bounded`) is drawn within their bounds, by the same instructions in the same order, cut
-off by the graphics system; groups that are certain to draw elsewhere (`ui/touch/reach.py`) are left out. Whatever else
-changes, whatever cannot be told: the whole window, as Kivy draws it. And a second behind the first frame in part at
-most comes a whole one, so that what this rule might miss does not stand for long.
+that say how far they reach (`Bounded`) is drawn in the bands in which they have changed, by the same instructions in
+the same order, cut off by the graphics system; groups that are certain to draw elsewhere (`ui/touch/reach.py`) are left
+out. Whatever else changes, whatever cannot be told: the whole window, as Kivy draws it. And a second behind the first
+frame in part at most comes a whole one, so that what this rule might miss does not stand for long.
 
 A group of Kivy's instructions is flagged when something in it has changed until it is drawn. So nothing else has
 changed where, from the window's canvas down to the bounded widgets, each group holds the same groups as before, as
@@ -41,6 +41,8 @@ Turn = tuple[float, float, float, float, float, float]
 UNTURNED: Turn = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0)
 Box = tuple[int, int, int, int]  # left, bottom, width and height on the panel, px
 MOST_BANDS = 4
+# What is clipped may reach so far beyond what was asked for, on each side: a pixel more, and whole ones.
+BEYOND_PX = 2
 
 
 class Damage:
@@ -64,8 +66,7 @@ def bands(places: Iterable[Bounds]) -> Places:
     found: list[Bounds] = []
     top = float("-inf")
     for place in sorted(places, key=_low):
-        # What is clipped is a pixel larger on each side, and begins with whole ones.
-        if place[1] < top + 4:
+        if place[1] < top + 2 * BEYOND_PX:
             found[-1] = union((found[-1], place))
         else:
             found.append(place)
@@ -226,8 +227,7 @@ class Part:
 
 
 def _any_meets(places: Places, other: Bounds) -> bool:
-    # What is clipped is a pixel larger on each side, and begins with whole ones.
-    left, low, right, high = other[0] - 2, other[1] - 2, other[2] + 2, other[3] + 2
+    left, low, right, high = other[0] - BEYOND_PX, other[1] - BEYOND_PX, other[2] + BEYOND_PX, other[3] + BEYOND_PX
     return any(one[0] < right and left < one[2] and one[1] < high and low < one[3] for one in places)
 
 

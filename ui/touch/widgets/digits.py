@@ -110,13 +110,12 @@ class Digits(Bounded):
         self._is_held_left, self._pictures, self._stands_out_px = self.align == "left", {}, 0
         self._rows = self._figure_rows = self._extent = NOTHING_YET
         font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
+        self._make_room("", "")
         # A type that nothing is written in, as while places are being found, is not made.
         self._sheet = sheet(font_px, self.bold) if font_px and self.text else None
         if self._sheet is not None:
             self._figure_px = self._sheet.slot("0").wide * narrowed
             self._mesh.texture = self._sheet.texture
-        self._make_room("", "")
-        if self._sheet is not None:
             self._write()
 
     def _write(self, *_changed: object) -> None:

@@ -49,37 +49,35 @@ class Sheet:
         self._font_px, self._bold = font_px, bold
         self._slots: dict[str, Slot] = {}
         self._free = 0, 0  # where the next one goes: left and row
-        self.wide_px = min(WIDEST_PX, _power_of_two(SHEET_WIDE * font_px))
-        self.texture = self._empty(_power_of_two(SHEET_HIGH * font_px))
+        wide_px = min(WIDEST_PX, _power_of_two(SHEET_WIDE * font_px))
+        self.texture = _empty(wide_px, _power_of_two(SHEET_HIGH * font_px))
 
     def slot(self, letter: str) -> Slot:
         """Where this letter lies in the texture."""
         found = self._slots.get(letter)
         return self._put(letter) if found is None else found
 
-    def _empty(self, high_px: int) -> Texture:
-        texture = Texture.create(size=(self.wide_px, high_px), colorfmt="rgba")
-        texture.blit_buffer(bytes(self.wide_px * high_px * 4), colorfmt="rgba")
-        return texture
-
     def _put(self, letter: str) -> Slot:
         label = TextTexture(text=letter, font_size=self._font_px, bold=self._bold, color=(1, 1, 1, 1))
         label.refresh()
         wide, high = label.texture.size
         left, row = self._free
-        if left + wide > self.wide_px:
+        if left + wide > self.texture.width:
             left, row = 0, row + high + APART_PX
-        slot = self._slots[letter] = Slot(left=left, row=row, wide=wide, high=high)
-        self._free = left + wide + APART_PX, row
         if row + high > self.texture.height:
-            letters, self._slots, self._free = [*self._slots], {}, (0, 0)
-            self.texture = self._empty(2 * self.texture.height)
-            for one in letters:
-                self._put(one)
-            return self._slots[letter]
+            self._grow()
+            return self._put(letter)
         label.texture = _Place(texture=self.texture, left=left, row=row)
         label.render(real=True)
+        self._free = left + wide + APART_PX, row
+        slot = self._slots[letter] = Slot(left=left, row=row, wide=wide, high=high)
         return slot
+
+    def _grow(self) -> None:
+        letters, self._slots, self._free = [*self._slots], {}, (0, 0)
+        self.texture = _empty(self.texture.width, 2 * self.texture.height)
+        for letter in letters:
+            self._put(letter)
 
 
 class _Place(Struct, frozen=True, kw_only=True):
@@ -93,6 +91,12 @@ class _Place(Struct, frozen=True, kw_only=True):
         """Put what was lettered there."""
         size, place = (data.width, data.height), (self.left, self.row)
         self.texture.blit_buffer(data.data, size=size, colorfmt=data.fmt, pos=place)
+
+
+def _empty(wide_px: int, high_px: int) -> Texture:
+    texture = Texture.create(size=(wide_px, high_px), colorfmt="rgba")
+    texture.blit_buffer(bytes(wide_px * high_px * 4), colorfmt="rgba")
+    return texture
 
 
 def _power_of_two(least: float) -> int:
