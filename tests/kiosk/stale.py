@@ -26,7 +26,6 @@ def main(turns: int) -> int:
     from tests.ui.stale import in_buffer, move
     from tests.ui.stand_in_bench import StandInBench
     from ui.touch import repaint
-    from ui.touch.reach import Places
 
     ages: Counter[int] = Counter()
     told = {"frames": 0, "parts": 0, "stale": 0}
@@ -42,9 +41,9 @@ def main(turns: int) -> int:
 
         return seen
 
-    def seen_part(part: repaint.Part, drawn: Places, turn: repaint.Turn) -> None:
+    def seen_part(part: repaint.Part, boxes: list[repaint.Box]) -> None:
         told["parts"] += 1
-        draw(part, drawn, turn)
+        draw(part, boxes)
 
     def check(_window: object) -> None:
         drawn = in_buffer()

@@ -26,7 +26,7 @@ from kivy.graphics.transformation import Matrix
 from msgspec import Struct, field
 
 from ui.touch.buffer_age import told_age
-from ui.touch.reach import ANYWHERE, Places, Reaches, reaches, union
+from ui.touch.reach import ANYWHERE, EVERYWHERE, Places, Reaches, reaches, union
 from ui.touch.widgets.basics import Bounded, Bounds
 
 # Buffers that a graphics system turns between, at most; one that is older is drawn whole.
@@ -41,6 +41,7 @@ Turn = tuple[float, float, float, float, float, float]
 UNTURNED: Turn = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0)
 Box = tuple[int, int, int, int]  # left, bottom, width and height on the panel, px
 MOST_BANDS = 4
+MOST_PLANS = 256
 # What is clipped may reach so far beyond what was asked for, on each side: a pixel more, and whole ones.
 BEYOND_PX = 2
 
@@ -51,13 +52,13 @@ class Damage:
     def __init__(self) -> None:
         self._frames: deque[Places] = deque(maxlen=KEPT_FRAMES)
 
-    def add(self, changed: Places, age: int) -> Places:
-        """One frame more, changed there, for a buffer that holds the picture of `age` frames ago (0: none); the bands
-        in which it is to be drawn."""
+    def add(self, changed: Places, age: int) -> frozenset[Bounds]:
+        """One frame more, changed there, for a buffer that holds the picture of `age` frames ago (0: none); where it is
+        to be drawn."""
         self._frames.appendleft(changed)
         if not 0 < age <= len(self._frames):
-            return ANYWHERE
-        return bands(changed if age == 1 else chain.from_iterable(islice(self._frames, age)))
+            return frozenset(ANYWHERE)
+        return frozenset(changed if age == 1 else chain.from_iterable(islice(self._frames, age)))
 
 
 def bands(places: Iterable[Bounds]) -> Places:
@@ -177,11 +178,10 @@ class Part:
         self._way, self._found = dict(zip(way.groups, way.children, strict=True)), found
         self._choose(way.groups[0], [Callback(self._clear)] if len(covers) > 1 else [])
 
-    def draw(self, drawn: Places, turn: Turn) -> None:
-        """Draw it in these bands, on the panel as it is turned. Kivy is not told that the groups hold less meanwhile,
-        for nothing has changed."""
-        self._boxes = [_box(band, turn) for band in drawn]
-        glScissor(*self._boxes[0])
+    def draw(self, boxes: list[Box]) -> None:
+        """Draw it in these bands. Kivy is not told that the groups hold less meanwhile, for nothing has changed."""
+        self._boxes = boxes
+        glScissor(*boxes[0])
         for group, chosen in self._chosen:
             group.children = chosen
         glEnable(GL_SCISSOR_TEST)
@@ -210,7 +210,7 @@ class Part:
                         chosen.append(self._clips[number])
                         self._clipped = number
                     chosen.append(child)
-        if chosen != children:
+        if chosen and chosen != children:
             self._chosen.append((group, chosen))
             self._whole.append((group, group.children))
         return bool(chosen)
@@ -240,6 +240,7 @@ class Repaint:
         self._shifts: list[Shift] = []  # from there to the window
         self._reaches: Reaches | None = None
         self._parts: dict[int, Part] = {}  # by the number of bands
+        self._plans: dict[frozenset[Bounds], tuple[Part, list[Box]]] = {}  # for jaws come to the same places again
         self._ground: tuple[object, ...] = ()
         self._turn = UNTURNED
         self._age: Callable[[], int] = lambda: 0
@@ -260,7 +261,7 @@ class Repaint:
         if self._wants_whole:
             changed, self._wants_whole = ANYWHERE, False
         drawn = self._damage.add(changed, self._age())
-        if drawn == ANYWHERE:
+        if EVERYWHERE in drawn:
             self.stop()
             return False
         if not drawn:
@@ -268,14 +269,23 @@ class Repaint:
         if self._whole_due is None:
             self._latest_s = Clock.get_time() + WHOLE_AFTER_S
             self._whole_due = Clock.schedule_once(self._want_whole, QUIET_AFTER_S)
-        if len(drawn) > 1 and not self._told():
-            drawn = (union(drawn),)
-        part = self._parts.get(len(drawn))
-        if part is None or not all(map(_holds, part.covers, drawn)):
-            covers = drawn if part is None else map(union, zip(part.covers, drawn, strict=True))
-            part = self._parts[len(drawn)] = self._part_at(covers)
-        part.draw(drawn, self._turn)
+        part, boxes = self._plans.get(drawn) or self._planned(drawn)
+        part.draw(boxes)
         return True
+
+    def _planned(self, drawn: frozenset[Bounds]) -> tuple[Part, list[Box]]:
+        """What is drawn there, and each band of it as it lies on the panel."""
+        found = bands(drawn)
+        if len(found) > 1 and not self._told():
+            found = (union(found),)
+        part = self._parts.get(len(found))
+        if part is None or not all(map(_holds, part.covers, found)):
+            covers = found if part is None else map(union, zip(part.covers, found, strict=True))
+            part = self._parts[len(found)] = self._part_at(covers)
+        if len(self._plans) >= MOST_PLANS:
+            self._plans.clear()
+        plan = self._plans[drawn] = part, [_box(band, self._turn) for band in found]
+        return plan
 
     def _want_whole(self, _elapsed_s: float) -> None:
         """With every tick, until a whole frame came."""
@@ -304,7 +314,8 @@ class Repaint:
             widget, before, shift = way.widgets[number], self._drawn[number], self._shifts[number]
             now, place = (widget.bounds, widget.opacity), widget.take_changed()
             if now != before:
-                self._drawn[number], self._parts, place = now, {}, union((before[0], now[0]))
+                self._drawn[number], place = now, union((before[0], now[0]))
+                self._parts, self._plans = {}, {}
             elif place is None:
                 place = now[0]
             changed.append(_shifted(place, shift) if shift != UNMOVED else place)
@@ -316,7 +327,7 @@ class Repaint:
         # What lies around a widget moves by instructions beside the way: they hold until all is learnt anew.
         self._shifts = [one.to_window(0.0, 0.0) for one in self._way.widgets]
         self._drawn = [(one.bounds, one.opacity) for one in self._way.widgets]
-        self._reaches, self._parts = None, {}
+        self._reaches, self._parts, self._plans = None, {}, {}
 
     def _told(self) -> Reaches:
         """Where the groups beside the way draw, where that can be told."""

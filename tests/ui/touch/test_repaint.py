@@ -21,9 +21,10 @@ from tests.ui.scenes import SCENES
 from tests.ui.stale import assert_nothing_is_stale, in_buffer, move, wander
 from ui.touch import repaint
 from ui.touch.buffer_age import told_age
-from ui.touch.reach import ANYWHERE, Places, union
-from ui.touch.repaint import Damage, Part, Turn, bands
-from ui.touch.widgets.deviation_bar import DeviationBar
+from ui.touch.reach import ANYWHERE, EVERYWHERE, union
+from ui.touch.repaint import Box, Damage, Part, bands
+from ui.touch.widgets.basics import Bounds
+from ui.touch.widgets.deviation_bar import DeviationBar, Pointer
 from ui.touch.widgets.digits import Digits
 
 _ALONG, _SIZE = st.floats(0.0, 400.0), st.floats(0.0, 60.0)
@@ -37,21 +38,21 @@ def drawn() -> bool:
 
 
 @pytest.fixture
-def parts(monkeypatch) -> list[Places]:
+def parts(monkeypatch) -> list[list[Box]]:
     """The bands that were drawn, frame by frame."""
-    found: list[Places] = []
+    found: list[list[Box]] = []
     draw = Part.draw
 
-    def seen(part: Part, drawn: Places, turn: Turn) -> None:
-        found.append(drawn)
-        draw(part, drawn, turn)
+    def seen(part: Part, boxes: list[Box]) -> None:
+        found.append(boxes)
+        draw(part, boxes)
 
     monkeypatch.setattr(Part, "draw", seen)
     return found
 
 
-def area_px(bands: Places) -> float:
-    return sum((right - left) * (high - low) for left, low, right, high in bands)
+def area_px(bands: list[Box]) -> int:
+    return sum(wide * high for _left, _low, wide, high in bands)
 
 
 def test_moving_jaws_draw_their_own_part_of_the_bench_only(screen, parts, monkeypatch) -> None:
@@ -153,6 +154,69 @@ def test_what_stands_elsewhere_is_left_out_of_a_part_and_is_there_again(screen) 
     assert held[-1] < 0.6 * drawn_by(Window.canvas)
 
 
+def test_the_letters_at_the_limits_are_not_drawn_with_the_pointer(screen) -> None:
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    bar = next(one for one in screen.app.root.walk() if isinstance(one, DeviationBar))
+    (pointer,) = bar.children
+    met: list[tuple[bool, bool]] = []
+    draw = Window.on_draw
+
+    def look() -> None:
+        shown = groups_in(Window.canvas)
+        met.append((pointer.canvas in shown, bar._letters in shown))
+        draw()
+
+    with patch.object(Window, "on_draw", look):
+        for number in range(3):
+            move(screen, 120.01 + 0.01 * number)
+            screen.frames(1)
+    assert met[-1] == (True, False)
+
+
+def groups_in(group: InstructionGroup) -> list[InstructionGroup]:
+    """All groups in a group."""
+    inner = [one for one in group.children if isinstance(one, InstructionGroup)]
+    return inner + [found for one in inner for found in groups_in(one)]
+
+
+def test_jaws_that_come_to_the_same_places_again_are_drawn_as_before(screen, parts, monkeypatch) -> None:
+    """Where, and with what, is worked out once."""
+    monkeypatch.setattr(repaint, "QUIET_AFTER_S", 3600.0)
+    worked_out: list[frozenset[Bounds]] = []
+    planned = repaint.Repaint._planned
+
+    def counted(one: repaint.Repaint, drawn: frozenset[Bounds]) -> object:
+        worked_out.append(drawn)
+        return planned(one, drawn)
+
+    monkeypatch.setattr(repaint.Repaint, "_planned", counted)
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    for number in range(12):
+        if number == 6:
+            worked_out.clear()
+        move(screen, 119.91 + 0.01 * (number % 3))
+        screen.frames(1)
+        assert_nothing_is_stale(number)
+    assert len(parts) == 12
+    assert not worked_out
+
+
+def test_only_so_many_plans_are_kept(screen, monkeypatch) -> None:
+    monkeypatch.setattr(repaint, "MOST_PLANS", 3)
+    screen.show(SCENES["edges"]())
+    screen.go("bench")
+    screen.frames(6)
+    for number in range(12):
+        move(screen, 119.0 + 0.37 * number % 2)
+        screen.frames(1)
+        assert len(screen.app._repaint._plans) <= 3
+        assert_nothing_is_stale(number)
+
+
 def drawn_by(group: InstructionGroup) -> int:
     """How many pieces are drawn by a group and those in it."""
     return sum(
@@ -214,7 +278,7 @@ def test_what_fades_is_drawn_anew_where_it_stands(screen) -> None:
     """Whatever it says of where it was written over."""
     screen.show(SCENES["edges"]())
     screen.go("bench")
-    moving = [one for one in screen.app.root.walk() if isinstance(one, Digits | DeviationBar)]
+    moving = [one for one in screen.app.root.walk() if isinstance(one, Digits | Pointer)]
     screen.frames(6)
     for number, opacity in enumerate((0.5, 0.2, 1.0)):
         move(screen, 120.01)
@@ -287,20 +351,20 @@ def lay(picture: np.ndarray) -> None:
 
 def test_an_older_buffer_is_drawn_where_any_frame_since_differed() -> None:
     damage = Damage()
-    assert damage.add(ANYWHERE, 0) == ANYWHERE
-    assert damage.add((BOX,), 1) == (BOX,)
-    assert damage.add((OTHER,), 1) == (OTHER,)
-    assert damage.add((OTHER,), 2) == (OTHER,)
-    assert damage.add((OTHER,), 4) == (union((BOX, OTHER)),) == ((10.0, 0.0, 50.0, 40.0),)
-    assert damage.add((), 6) == ANYWHERE
+    assert damage.add(ANYWHERE, 0) == {EVERYWHERE}
+    assert damage.add((BOX,), 1) == {BOX}
+    assert damage.add((OTHER,), 1) == {OTHER}
+    assert damage.add((OTHER,), 2) == {OTHER}
+    assert damage.add((OTHER,), 4) == {BOX, OTHER}
+    assert EVERYWHERE in damage.add((), 6)
 
 
 def test_a_buffer_of_unknown_age_is_drawn_whole() -> None:
     damage = Damage()
     for _ in range(20):
-        assert damage.add((BOX,), 0) == ANYWHERE
-        assert damage.add((BOX,), 1) == (BOX,)
-    assert damage.add((BOX,), repaint.KEPT_FRAMES + 1) == ANYWHERE
+        assert damage.add((BOX,), 0) == {EVERYWHERE}
+        assert damage.add((BOX,), 1) == {BOX}
+    assert damage.add((BOX,), repaint.KEPT_FRAMES + 1) == {EVERYWHERE}
 
 
 @given(places=st.lists(st.tuples(_ALONG, _ALONG, _SIZE, _SIZE), min_size=1, max_size=7))

@@ -1,5 +1,7 @@
 """The lamp: an area with colour, shape and word, each of which says the verdict by itself."""
 
+from operator import attrgetter
+
 from kivy.app import App
 from kivy.graphics import Canvas, Color, Ellipse, Line, Rectangle
 from kivy.properties import NumericProperty, ObjectProperty
@@ -58,21 +60,24 @@ class _Small(_Signed, Bounded):
     """Base of what may be another one with every number: each is drawn once while it stands where it does."""
 
     def __init__(self, **kwargs: object) -> None:
-        self._stands: tuple[object, ...] = ()
-        self._drawn: dict[tuple[object, ...], Canvas] = {}
+        self._drawn: dict[object, Canvas] = {}
+        self._shown = attrgetter(*self.shows)
+        for name in ("pos", "size"):
+            self.fbind(name, self._forget)
+        App.get_running_app().bind(palette=self._forget, speech=self._forget)
         super().__init__(**kwargs)
 
+    def _forget(self, *_changed: object) -> None:
+        """It stands elsewhere, or is to look another way: what was drawn does not hold."""
+        self._drawn = {}
+
     def _redraw(self, *_changed: object) -> None:
-        app = App.get_running_app()
-        stands = (*self.pos, *self.size, app.palette, app.speech)
-        if stands != self._stands:
-            self._stands, self._drawn = stands, {}
-        shown = tuple([getattr(self, name) for name in self.shows])
+        shown = self._shown(self)
         drawn = self._drawn.get(shown)
         if drawn is None:
             drawn = self._drawn[shown] = Canvas()
             with drawn:
-                self.draw(app.palette)
+                self.draw(App.get_running_app().palette)
         self.canvas.clear()
         self.canvas.add(drawn)
 
