@@ -7,6 +7,8 @@ Listening writes nothing: a serial port of this computer may be a machine's cont
 an instrument asked; and only then is the air listened to (`radio_ports`), which is no port that comes by itself.
 """
 
+from __future__ import annotations
+
 import errno
 import select
 import time
@@ -15,10 +17,9 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
-from serial.tools import list_ports
-from serial.tools.list_ports_common import ListPortInfo
 
 from core.progress import Told, nobody
 from core.said import Name, Said, Series, said
@@ -27,8 +28,11 @@ from firmware_bridge.decoders.packet_lines import packets_in
 from firmware_bridge.hid_link import HIDRAW, HidCable, hid_devices
 from firmware_bridge.instrument_settings import HID, RADIO, RadioPlace
 from firmware_bridge.recognition import CERTAIN, Candidate, Ear, serial_formats, usual_framings
-from firmware_bridge.serial_link import SerialCable
 from firmware_bridge.wire_formats import WIRE_FORMATS, Framing, WireFormat
+
+if TYPE_CHECKING:
+    # The library comes with the first look, a moment behind the first screen.
+    from serial.tools.list_ports_common import ListPortInfo
 
 SERIAL_FOLDER = Path("/dev/serial")
 KEYBOARD_FOLDER = Path("/dev/input")
@@ -105,6 +109,8 @@ def _listed() -> list[ListPortInfo]:
     """What the library lists. An adapter pulled while it reads it makes it fail for all of them (TypeError, from a file
     of sysfs that is gone): the next look no longer finds that one.
     """
+    from serial.tools import list_ports
+
     for _ in range(LOOKS - 1):
         with suppress(TypeError, OSError):
             return list(list_ports.comports())
@@ -274,6 +280,8 @@ def _listen(
     told: Callable[[], None],
 ) -> Ear:
     """What comes within `listen_s`, once it has begun to come within `begins_s`."""
+    from firmware_bridge.serial_link import SerialCable
+
     ear = Ear(framing, formats, asked=request is not None)
     cable = SerialCable(path, framing)
     try:

@@ -7,7 +7,6 @@ from firmware_bridge.byte_link import InstrumentLink
 from firmware_bridge.cable_link import CableLink, Tap
 from firmware_bridge.hid_link import HidCable
 from firmware_bridge.instrument_settings import InstrumentSettings
-from firmware_bridge.serial_link import SerialCable
 
 
 def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> InstrumentLink:
@@ -17,6 +16,10 @@ def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> Instrumen
     if settings.on_hid:
         return CableLink(settings, lambda: HidCable(settings.port), tap=tap)
     if not settings.format.typed:
+        from firmware_bridge.serial_link import (
+            SerialCable,  # its library comes with the first cable that has such a port
+        )
+
         return CableLink(settings, lambda: SerialCable(settings.port, settings.line), tap=tap)
     try:
         # Only a Pi, or a desktop that wants it, has the library for keyboards.

@@ -3,7 +3,6 @@
 Stage: correction (cause). Input: a WAV file, plain PCM. Output: samples of one channel and their rate.
 """
 
-import wave
 from pathlib import Path
 from typing import IO, BinaryIO
 
@@ -33,6 +32,8 @@ def read_wav(source: Path | BinaryIO) -> Recording:
 
 
 def _read(source: IO[bytes], name: Part) -> Recording:
+    import wave  # with the first belt that is heard
+
     try:
         with wave.open(source, "rb") as file:
             channels, width, rate = file.getnchannels(), file.getsampwidth(), file.getframerate()

@@ -6,7 +6,6 @@ is written is on the disk itself with `settle`, which nobody who waits for an an
 damaged one, costs this look and nothing else.
 """
 
-import hashlib
 import os
 import sqlite3
 from contextlib import suppress
@@ -17,6 +16,7 @@ from msgspec import Struct
 from core.errors import BadInputError
 from core.records import value_json
 from core.records.chained_tables import BY_NAME, EVENTS, ChainedTable, head_of, rows_of
+from core.records.digest import sha256
 from core.regular_file import read_regular_file
 from core.said import NOTHING, Name, Part, said
 
@@ -119,4 +119,4 @@ def _content(last: Acknowledged) -> bytes:
 
 
 def _digest(text: str) -> str:
-    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:_DIGEST_LETTERS]
+    return sha256(text.encode("utf-8", "replace")).hexdigest()[:_DIGEST_LETTERS]

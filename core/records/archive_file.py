@@ -5,7 +5,6 @@ SQLite in WAL mode with synchronous=FULL: a commit is on the disk when it return
 
 import errno
 import os
-import secrets
 import shutil
 import sqlite3
 import tempfile
@@ -141,7 +140,7 @@ def _copy(path: Path, wal: Path, into: sqlite3.Connection) -> None:
 def beside(path: Path, what: str, now: datetime | None) -> Path:
     """A name of its own beside the archive."""
     stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
-    return path.with_name(f"{path.name}.{what}-{stamp}-{secrets.token_hex(4)}")
+    return path.with_name(f"{path.name}.{what}-{stamp}-{os.urandom(4).hex()}")
 
 
 def set_aside(path: Path, now: datetime | None) -> Path:

@@ -6,12 +6,13 @@ are and the last link, kept elsewhere). Output: what is to be believed of each. 
 A link is SHA-256 over the link before it and the entry's own fields, cut to 128 bits: it tells damage, not forgery.
 """
 
-import hashlib
 import json
 from collections.abc import Sequence
 from enum import StrEnum
 
 from msgspec import Struct
+
+from core.records.digest import sha256
 
 FIRST = ""
 _LINK_LETTERS = 32
@@ -60,7 +61,7 @@ def next_link(before: str, fields: Sequence[Field]) -> str:
     """The link of an entry behind one whose link is `before` (FIRST for the first of a log)."""
     plain = [int(field) if isinstance(field, bool) else field for field in fields]  # as SQLite keeps it
     text = json.dumps([before, *plain], ensure_ascii=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode("ascii")).hexdigest()[:_LINK_LETTERS]
+    return sha256(text.encode("ascii")).hexdigest()[:_LINK_LETTERS]
 
 
 def examine(links: Sequence[Link], head: Head | None) -> Findings:

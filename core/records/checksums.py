@@ -1,12 +1,12 @@
 """SHA256SUMS: the checksums of a folder's files, in the layout that `sha256sum --check` reads."""
 
-import hashlib
 import os
 import re
 from collections.abc import Mapping
 from pathlib import Path
 
 from core.errors import BadInputError
+from core.records.digest import sha256
 from core.regular_file import opened_regular_file, read_regular_file
 from core.said import Name, said
 
@@ -24,13 +24,13 @@ _MAX_LIST_BYTES = 16 * 1024
 
 def checksums_text(files: Mapping[str, bytes]) -> str:
     """One line a file: digest, two spaces, name; names sorted."""
-    return "".join(f"{hashlib.sha256(files[name]).hexdigest()}  {name}\n" for name in sorted(files))
+    return "".join(f"{sha256(files[name]).hexdigest()}  {name}\n" for name in sorted(files))
 
 
 def verify_folder(folder: Path) -> None:
     """Read every file named in SHA256SUMS and compare; raises BadInputError naming the first that does not agree."""
     for name, digest in _digests(folder).items():
-        found, read = hashlib.sha256(), 0
+        found, read = sha256(), 0
         with opened_regular_file(folder / name) as file:
             if os.fstat(file.fileno()).st_size > MAX_VERIFIED_BYTES:
                 raise _differs(folder, name)  # a file with holes in it is read for hours
@@ -100,7 +100,7 @@ def _digests(folder: Path) -> dict[str, str]:
 
 def _verified(folder: Path, name: str, digest: str) -> bytes:
     content = read_regular_file(folder / name, MAX_FILE_BYTES)
-    if hashlib.sha256(content).hexdigest() != digest:
+    if sha256(content).hexdigest() != digest:
         raise _differs(folder, name)
     return content
 

@@ -6,7 +6,6 @@ is on the stick and takes it back at its next start. What was there before is ke
 at any moment leaves either what was there or what was taken back.
 """
 
-import hashlib
 import os
 import shutil
 import signal
@@ -288,5 +287,7 @@ def _keep(path: Path, now: datetime | None) -> list[Path]:
 
 
 def _digest(file: Path) -> str:
+    import hashlib  # as in digest.py
+
     with file.open("rb") as reading:
         return hashlib.file_digest(reading, "sha256").hexdigest()

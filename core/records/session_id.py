@@ -4,12 +4,12 @@ An id is made here, checked where one comes in from elsewhere, and checked again
 can be told apart from a path, a pattern or an option by whoever handles it. Lawful on FAT, exFAT and in any shell.
 """
 
-import hashlib
+import os
 import re
-import secrets
 from datetime import datetime
 
 from core.errors import BadInputError
+from core.records.digest import sha256
 from core.said import Name, said
 
 _FORM = re.compile(r"([0-9]{8}-[0-9]{6}|undated)-[0-9a-f]{8}")
@@ -19,7 +19,7 @@ _KIND_AND_FORM = re.compile(rf"(?P<kind>[a-z-]*){_FORM.pattern}")
 def new_session_id(now: datetime | None) -> str:
     """Unique over benches, and sorts by time where the clock is set."""
     stamp = now.strftime("%Y%m%d-%H%M%S") if now else "undated"
-    return f"{stamp}-{secrets.token_hex(4)}"
+    return f"{stamp}-{os.urandom(4).hex()}"
 
 
 def is_session_id(text: str) -> bool:
@@ -50,4 +50,4 @@ def folder_name(stored: str) -> str:
     one that is made of it and always the same."""
     if is_session_id(stored):
         return stored
-    return f"undated-{hashlib.sha256(stored.encode('utf-8', 'surrogatepass')).hexdigest()[:8]}"
+    return f"undated-{sha256(stored.encode('utf-8', 'surrogatepass')).hexdigest()[:8]}"

@@ -4,7 +4,7 @@ other benches logged of the same machines. Empty while the bench is alone.
 Made by `Archive.shop`; belongs to one thread at a time, like the archive.
 """
 
-import secrets
+import os
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
@@ -97,12 +97,12 @@ class SharedEntry(Struct, frozen=True, kw_only=True):
 
 def new_bench_id() -> str:
     """Unique over shops."""
-    return f"bench-{secrets.token_hex(8)}"
+    return f"bench-{os.urandom(8).hex()}"
 
 
 def new_machine_id() -> str:
     """Unique over shops."""
-    return f"machine-{secrets.token_hex(8)}"
+    return f"machine-{os.urandom(8).hex()}"
 
 
 class ShopRecords:

@@ -8,7 +8,6 @@ The power may go at any moment: the archive's name always stands for one whole f
 """
 
 import os
-import secrets
 import sqlite3
 from contextlib import closing, suppress
 from datetime import datetime
@@ -29,7 +28,7 @@ def step_back(path: Path, now: datetime | None) -> Part:
         left_over.unlink()
     if not path.exists() or not _is_later(path):
         return NOTHING
-    earlier = path.with_name(f"{path.name}.{_EARLIER}-{secrets.token_hex(4)}")
+    earlier = path.with_name(f"{path.name}.{_EARLIER}-{os.urandom(4).hex()}")
     with closing(migrations.opened(path)) as later:
         schema = migrations.schema_version(later)
         with closing(connect(earlier)) as into:

@@ -5,12 +5,12 @@ One that was written then and has another checksum now was damaged on the card; 
 person's hand or an earlier version of the program, vouches for itself.
 """
 
-import hashlib
 import re
 from contextlib import suppress
 from pathlib import Path
 
 from core.errors import BadInputError, StorageError
+from core.records.digest import sha256
 from core.records.whole_writing import write_file
 from core.regular_file import read_regular_file
 from core.said import said
@@ -55,4 +55,4 @@ def _voucher(file: Path) -> str:
 
 
 def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
+    return sha256(content).hexdigest()

@@ -7,7 +7,6 @@ The order is what survives a power cut: write under another name, fsync, rename,
 import errno
 import fcntl
 import os
-import secrets
 import shutil
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -25,7 +24,7 @@ _REPLACED = "-replaced-"
 
 def write_file(target: Path, content: bytes) -> None:
     """Put the content under the name `target`, replacing what is there; raises StorageError and its kin."""
-    partial = target.with_name(f"{target.name}{_PARTIAL}{secrets.token_hex(4)}")
+    partial = target.with_name(f"{target.name}{_PARTIAL}{os.urandom(4).hex()}")
     with writing_errors(target):
         try:
             _write_synced(partial, content)
@@ -62,7 +61,7 @@ def whole_folder(target: Path) -> Iterator[Path]:
 
 @contextmanager
 def _partial(target: Path) -> Iterator[Path]:
-    partial = target.with_name(f"{target.name}{_PARTIAL}{secrets.token_hex(4)}")
+    partial = target.with_name(f"{target.name}{_PARTIAL}{os.urandom(4).hex()}")
     try:
         yield partial
     except BaseException:
@@ -162,7 +161,7 @@ def _write_synced(path: Path, content: bytes) -> None:
 
 def _put_in_place(partial: Path, target: Path) -> None:
     """A folder cannot be swapped for another in one step on FAT: the old one stands aside until it is done."""
-    aside = target.with_name(f"{target.name}{_REPLACED}{secrets.token_hex(4)}")
+    aside = target.with_name(f"{target.name}{_REPLACED}{os.urandom(4).hex()}")
     if target.exists():
         target.rename(aside)
     try:

@@ -3,11 +3,17 @@
 Stage: screen. Input: Snapshot. Output: frozen values. No widget.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from core.geometry import LETTERS
-from core.records import GridState, Opened, SessionSummary, ShapePicture
-from core.records.bed_picture import bed_picture
+from core.records import GridState, Opened, SessionSummary
 from core.said import NOTHING, Angle, Name, Part, Series, paragraph, said
 from ui.state import Snapshot
+
+if TYPE_CHECKING:
+    from core.records import ShapePicture
 
 # What fits a gloved finger; larger grids are named at the text bench.
 COLUMNS, ROWS = 6, 4
@@ -77,6 +83,8 @@ def known_grids(state: GridState | None) -> tuple[tuple[str, Part], ...]:
 
 def map_picture(state: GridState | None) -> ShapePicture | None:
     """The bed seen from the front, None while it cannot be mapped."""
+    from core.records.bed_picture import bed_picture  # with the first map that is looked at
+
     return bed_picture(state.map) if state is not None and state.map is not None else None
 
 

@@ -4,7 +4,6 @@ Told only where it is certain: every instruction is of a kind that says where it
 sets its colour before it draws, so that none depends on what another has left behind.
 """
 
-import cmath
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from itertools import pairwise
@@ -109,8 +108,9 @@ def _mitre(points: list[float]) -> float:
     """How far the sharpest corner of a line stands out, in halves of its breadth: 1 / cos(turn / 2)."""
     corners = list(map(complex, points[0::2], points[1::2]))
     sides = [end - begin for begin, end in pairwise(corners) if end != begin]
-    turns = (cmath.phase(then / side) for side, then in pairwise(sides))
-    return max((1.0 / max(math.cos(turn / 2.0), NO_MITRE) for turn in turns), default=1.0)
+    turns = (then / side for side, then in pairwise(sides))
+    halves = (math.atan2(turn.imag, turn.real) / 2.0 for turn in turns)
+    return max((1.0 / max(math.cos(half), NO_MITRE) for half in halves), default=1.0)
 
 
 def _of_mesh(one: Mesh) -> Bounds:

@@ -1,8 +1,11 @@
 """The shell around every screen: back at the left, the verdict at the right; below, the message line and the bench."""
 
+from __future__ import annotations
+
 import time
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from kivy.app import App
 from kivy.clock import Clock
@@ -24,6 +27,9 @@ from ui.state import InstrumentStatus, Snapshot
 from ui.touch.screen import SCREENS, BenchScreen
 from ui.touch.widgets import Ink
 from ui.touch.widgets.basics import Framed, seen_for
+
+if TYPE_CHECKING:
+    from ui.touch.around_screens import Footer, HelpSheet
 
 FIRST_SCREEN = "bench"
 TOO_EARLY = said("That touch came before this screen was up: it does not count.")
@@ -72,13 +78,6 @@ class VerdictChip(ButtonBehavior, Framed, BoxLayout):
     word = ObjectProperty(NOTHING)
 
 
-class HelpSheet(ButtonBehavior, BoxLayout):
-    """What `?` shows: one drawing and three lines; a touch anywhere takes it away."""
-
-    picture = ObjectProperty(())
-    sentences = ObjectProperty((NOTHING, NOTHING, NOTHING))
-
-
 class AtOnce(NoTransition):
     """Takes the old screen away in the same frame; Kivy's own would draw both over each other for one frame."""
 
@@ -119,8 +118,6 @@ class Shell(BoxLayout):
         self._shown: tuple[Snapshot, BenchScreen] | None = None
         # Held here: while one is in sight the other belongs to nobody else, and a screen keeps what was typed on it.
         self._screens = self.ids.screens.__self__
-        self._footer = self.ids.footer.__self__
-        self.remove_widget(self._footer)
         self.ids.screens.transition = AtOnce()
         self.go(FIRST_SCREEN)
 
@@ -131,8 +128,18 @@ class Shell(BoxLayout):
         else:
             self.add_widget(self._footer)
 
+    # Nobody sees either while the power comes on.
+
+    @cached_property
+    def _footer(self) -> Footer:
+        from ui.touch.around_screens import Footer
+
+        return Footer(shell=self)
+
     @cached_property
     def _help(self) -> HelpSheet:
+        from ui.touch.around_screens import HelpSheet
+
         sheet = HelpSheet()
         sheet.bind(on_release=lambda _sheet: self.close_help())
         return sheet

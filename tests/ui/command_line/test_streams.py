@@ -65,7 +65,7 @@ def test_a_terminal_that_lacks_letters_gets_the_verdict_all_the_same(tmp_path: P
 LOADED = {
     "numpy": "evaluate nogo.csv --size 120x80",
     "csv": "evaluate nogo.csv --size 120x80",
-    "serial": "--data gone --text --size 120x80",
+    "queue": "--data gone --text --size 120x80",
 }
 
 
@@ -76,6 +76,17 @@ def test_what_cannot_be_loaded_does_not_read_as_no_go(tmp_path: Path, module: st
     status, said = shell(tmp_path, f"PYTHONPATH=.:$PYTHONPATH cornerwise {words}")
     assert status == ExitStatus.INTERNAL, said
     assert entry._INTERNAL == ExitStatus.INTERNAL
+
+
+def test_ports_that_cannot_be_listed_cost_the_ports_and_not_the_bench(tmp_path: Path) -> None:
+    """The library for them is damaged: the bench comes up, says so and takes what is typed."""
+    (tmp_path / "serial.py").write_text("raise OSError(5, 'Input/output error')")
+    typed = "(until grep -q 'goes on' said; do sleep 0.1; done; echo near 119.85; echo quit)"
+    bench = "PYTHONPATH=.:$PYTHONPATH cornerwise --data gone --text --size 120x80"
+    status, said = shell(tmp_path, f"touch said; {typed} | {bench} > said 2>&1; status=$?; cat said; exit $status")
+    assert "in the work of the cables (OSError): it goes on" in said
+    assert "Accepted: near edge 119.85 mm" in said, said
+    assert status == ExitStatus.UNDECIDED, said
 
 
 @pytest.mark.parametrize(("module", "words"), LOADED.items(), ids=LOADED)

@@ -30,6 +30,18 @@ with assembled(BenchOptions(folder=Path(sys.argv[1]))) as bench:
     bench.pump()
     print(*sorted(sys.modules), sep="\\n")
 """
+# All that is loaded before the first screen, and the window's own modules.
+_FIRST_SCREEN = """
+import sys
+import ui.start
+from ui.touch.app import configure
+from ui.touch.kivy_settings import ScreenSettings
+configure(ScreenSettings())
+import ui.touch.bench_app
+from ui.touch.screen import SCREENS
+SCREENS["bench"]
+print(*sorted(sys.modules), sep="\\n")
+"""
 
 
 def loaded(program: str, folder: Path, *arguments: str) -> set[str]:
@@ -66,3 +78,12 @@ def test_a_real_bench_loads_no_simulation_and_nothing_that_only_files_need(tmp_p
     assert not modules & {"ezdxf", "fpdf", "jinja2", "http.client", "urllib.request", "xml.sax", "bleak"}
     assert "numpy" not in modules, "nothing is worked out before there is a coupon"
     assert not modules & {"statistics", "html", "pickle", "asyncio", "hardware.update_archive", "ui.shop"}
+
+
+def test_the_first_screen_waits_for_nothing_that_is_not_on_it(tmp_path: Path) -> None:
+    modules = loaded(_FIRST_SCREEN, tmp_path)
+    assert "ui.touch.widgets.bench_faces" in modules
+    late = {"ui.touch.around_screens", *(f"ui.touch.widgets.{name}" for name in ("entry", "later_faces", "choice_row"))}
+    assert not modules & late
+    assert not modules & {"core.records.shape_picture", "core.geometry.cut_file", "kivy.uix.gridlayout"}
+    assert not modules & {"serial", "hashlib", "secrets", "wave", "resource"}, "none of it is needed yet"

@@ -129,7 +129,7 @@ def test_no_pixel_is_filled_before_the_screen_is_drawn_on_it(screen) -> None:
 
 
 def test_the_line_below_the_other_screens_is_not_drawn_on_the_bench(screen) -> None:
-    footer = screen.app.root.ids.footer
+    footer = screen.app.root._footer
     drawn = {"menu": True, "bench": False, "verdict": True}
     for name, is_drawn in drawn.items():
         screen.go(name)

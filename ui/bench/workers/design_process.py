@@ -7,7 +7,6 @@ pickled: both ends are this module.
 
 from __future__ import annotations
 
-import resource
 import signal
 import subprocess
 import sys
@@ -85,6 +84,7 @@ class DesignProcess:
 def main() -> int:
     """The other end: one design from standard input to standard output."""
     import pickle
+    import resource
 
     from core.geometry import correct_design
 

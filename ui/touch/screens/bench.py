@@ -1,6 +1,9 @@
 """The bench: where power on lands, where a coupon is measured or typed, and where its word comes up by itself."""
 
+from __future__ import annotations
+
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from kivy.app import App
 from kivy.properties import BooleanProperty, ObjectProperty
@@ -28,7 +31,10 @@ from ui.state import Snapshot
 from ui.touch.pictures.help import Help
 from ui.touch.pictures.strokes import COUPON_MEASURED
 from ui.touch.screen import BenchScreen
-from ui.touch.widgets.bench_faces import AnswerFace, KeypadFace, LiveFace, QuestionFace
+from ui.touch.widgets.bench_faces import LiveFace
+
+if TYPE_CHECKING:
+    from ui.touch.widgets.later_faces import AnswerFace, KeypadFace, QuestionFace
 
 _UNIT_WORDS = {Unit.MM: said("mm"), Unit.INCH: said("inches"), Unit.DEG: said("degrees")}
 
@@ -71,18 +77,24 @@ class BenchItself(BenchScreen):
 
     @cached_property
     def _answer(self) -> AnswerFace:
+        from ui.touch.widgets.later_faces import AnswerFace
+
         face = AnswerFace()
         face.bind(on_see=lambda _face: self.see(), on_more=lambda _face: self.measure_more())
         return face
 
     @cached_property
     def _question(self) -> QuestionFace:
+        from ui.touch.widgets.later_faces import QuestionFace
+
         face = QuestionFace()
         face.bind(on_answer=lambda _face, name: self.answer(name))
         return face
 
     @cached_property
     def _keypad(self) -> KeypadFace:
+        from ui.touch.widgets.later_faces import KeypadFace
+
         face = KeypadFace()
         face.bind(
             on_key=lambda _face, key: self.press_key(key),

@@ -1,6 +1,9 @@
 """What is keyed in: a framed number with its name and unit, the keys, and the places of a grid."""
 
+from pathlib import Path
+
 from kivy.app import App
+from kivy.lang import Builder
 from kivy.properties import BooleanProperty, NumericProperty, ObjectProperty, StringProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
@@ -51,6 +54,10 @@ class NumberPad(GridLayout):
 
     def on_key(self, key: str) -> None:
         """A key was pressed."""
+
+
+class SidePad(NumberPad):
+    """Beside what is keyed in; below it on an upright panel."""
 
 
 class LetterPad(GridLayout):
@@ -128,3 +135,6 @@ class PlacePad(GridLayout):
 
     def on_place(self, name: str) -> None:
         """A place was touched."""
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))

@@ -1,7 +1,7 @@
 """Pictures of letters and lines, made once and kept: nothing that moves draws into a new texture."""
 
 from functools import lru_cache
-from math import ceil, log2
+from math import ceil
 
 from kivy.app import App
 from kivy.core.image import ImageData
@@ -15,7 +15,7 @@ from core.said import Part
 # The vocabulary of lamps and figures is far smaller; sizes change only with the window.
 KEPT = 512
 # Types of figures that are kept; on a sheet the breadth and the height in sizes of its type, and what is left free.
-SHEETS, SHEET_WIDE, SHEET_HIGH, APART_PX = 12, 8.0, 3.0, 2
+SHEETS, SHEET_WIDE, SHEET_HIGH, APART_PX = 12, 8.0, 2.5, 2
 WIDEST_PX = 2048  # wider ones are not to be had on every board; from memory
 
 
@@ -49,8 +49,8 @@ class Sheet:
         self._font_px, self._bold = font_px, bold
         self._slots: dict[str, Slot] = {}
         self._free = 0, 0  # where the next one goes: left and row
-        wide_px = min(WIDEST_PX, _power_of_two(SHEET_WIDE * font_px))
-        self.texture = _empty(wide_px, _power_of_two(SHEET_HIGH * font_px))
+        wide_px = min(WIDEST_PX, ceil(SHEET_WIDE * font_px))
+        self.texture = _empty(wide_px, ceil(SHEET_HIGH * font_px))
 
     def slot(self, letter: str) -> Slot:
         """Where this letter lies in the texture."""
@@ -97,10 +97,6 @@ def _empty(wide_px: int, high_px: int) -> Texture:
     texture = Texture.create(size=(wide_px, high_px), colorfmt="rgba")
     texture.blit_buffer(bytes(wide_px * high_px * 4), colorfmt="rgba")
     return texture
-
-
-def _power_of_two(least: float) -> int:
-    return 1 << ceil(log2(least))
 
 
 @lru_cache(maxsize=SHEETS)

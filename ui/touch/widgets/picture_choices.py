@@ -1,8 +1,10 @@
 """Answers as pictures: each a button with its drawing and its words below."""
 
 import math
+from pathlib import Path
 
 from kivy.app import App
+from kivy.lang import Builder
 from kivy.properties import ListProperty, ObjectProperty
 from kivy.uix.behaviors import ButtonBehavior
 from kivy.uix.boxlayout import BoxLayout
@@ -52,3 +54,6 @@ class PictureChoices(GridLayout):
             choice = PictureChoice(picture=picture, words=words)
             choice.fbind("on_release", lambda _choice, name=name: self.dispatch("on_choose", name))
             self.add_widget(choice)
+
+
+Builder.load_file(str(Path(__file__).with_suffix(".kv")))
