@@ -16,9 +16,8 @@ def make_link(settings: InstrumentSettings, tap: Tap | None = None) -> Instrumen
     if settings.on_hid:
         return CableLink(settings, lambda: HidCable(settings.port), tap=tap)
     if not settings.format.typed:
-        from firmware_bridge.serial_link import (
-            SerialCable,  # its library comes with the first cable that has such a port
-        )
+        # Its library comes with the first cable that has such a port.
+        from firmware_bridge.serial_link import SerialCable
 
         return CableLink(settings, lambda: SerialCable(settings.port, settings.line), tap=tap)
     try:

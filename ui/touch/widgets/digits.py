@@ -12,6 +12,7 @@ from operator import ne
 
 from kivy.graphics import Color, Mesh
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, OptionProperty, StringProperty
+from msgspec import Struct
 
 from ui.touch.widgets.basics import Bounded, Bounds
 from ui.touch.widgets.lettering import Sheet, sheet
@@ -31,9 +32,20 @@ _CELLS = str.maketrans(CELL_CHARACTERS, "0" * len(CELL_CHARACTERS))  # alike whe
 CORNERS, TRIANGLES = 4, (0, 1, 2, 0, 2, 3)
 NUMBERS = 4 * CORNERS  # of a letter on the mesh: place in the window and in the texture, of each corner
 
+MOST_ROOMS = 32
+
 # How wide a letter's cell is, its left end there, its width, foot and top, px, and its left, right, foot and top in the
 # texture, as parts of it.
 Pictured = tuple[float, float, int, int, int, float, float, float, float]
+
+
+class _Room(Struct, frozen=True, kw_only=True):
+    """The cells of one form: their ends, the held end before them, px, the mesh's indices, and what each letter that
+    came up in one of them is there."""
+
+    ends: list[float]
+    indices: list[int]
+    known: dict[tuple[int, str], array[float]]
 
 
 class Digits(Bounded):
@@ -53,9 +65,9 @@ class Digits(Bounded):
         # All is counted from the end that is held: a figure more moves none of the others.
         self._is_held_left = False
         self._sheet: Sheet | None = None  # until its place is known
-        self._ends = [0.0]  # of each letter's cell, the held end before them, px
+        self._rooms: dict[str, _Room] = {}  # by form, for numbers come to the same ones again and again
+        self._room = _Room(ends=[0.0], indices=[], known={})
         self._quads = array("f")  # the letters as they are drawn
-        self._known: dict[tuple[int, str], array[float]] = {}  # what a letter is in a cell
         self._letters = self._form = ""  # in them, and what takes which room
         self._type, self._figure_px = (0.0, 1.0), 0.0  # size of the type in px, how far narrowed; width of a figure
         self._pictures: dict[str, Pictured] = {}
@@ -98,7 +110,7 @@ class Digits(Bounded):
         written, self._written = self._written, NOTHING_WRITTEN
         if written is None or written == NOTHING_WRITTEN:
             return None
-        begin, end = self._ends[written[0]], self._ends[written[1] + 1]
+        begin, end = self._room.ends[written[0]], self._room.ends[written[1] + 1]
         out, (low, top) = self._stands_out_px, self._figure_rows
         return (begin - out, low, end + out, top) if self._is_held_left else (end - out, low, begin + out, top)
 
@@ -107,7 +119,7 @@ class Digits(Bounded):
 
     def _place(self, *_changed: object) -> None:
         """Another place or type: no letter stands as it stood."""
-        self._is_held_left, self._pictures, self._stands_out_px = self.align == "left", {}, 0
+        self._is_held_left, self._pictures, self._rooms, self._stands_out_px = self.align == "left", {}, {}, 0
         self._rows = self._figure_rows = self._extent = NOTHING_YET
         font_px, narrowed = self._type = round(self.font_px, 1), self.narrowed
         self._make_room("", "")
@@ -132,7 +144,7 @@ class Digits(Bounded):
         others = [*compress(count(), map(ne, text, before))]
         for number in others:
             letter, at = text[number], NUMBERS * number
-            quads[at : at + NUMBERS] = self._known.get((number, letter)) or self._quad(number, letter)
+            quads[at : at + NUMBERS] = self._room.known.get((number, letter)) or self._quad(number, letter)
         if others:
             self._mesh.vertices = quads
             if self._written is not None:
@@ -143,10 +155,10 @@ class Digits(Bounded):
     def _quad(self, number: int, letter: str) -> array[float]:
         """A letter in its cell, each worked out once: figures come again."""
         _, aside, wide, foot, top, u, u_end, v_foot, v_top = self._pictures.get(letter) or self._pictured(letter)
-        left = round(self._ends[number if self._is_held_left else number + 1] + aside)
+        left = round(self._room.ends[number if self._is_held_left else number + 1] + aside)
         right = left + wide
         corners = (left, foot, u, v_foot, right, foot, u_end, v_foot, right, top, u_end, v_top, left, top, u, v_top)
-        quad = self._known[number, letter] = array("f", corners)
+        quad = self._room.known[number, letter] = array("f", corners)
         return quad
 
     def _make_room(self, text: str, form: str) -> None:
@@ -154,18 +166,25 @@ class Digits(Bounded):
         kept = min(len(form), len(self._form))
         if form[:kept] != self._form[:kept]:
             kept = 0
-        self._known.clear()
         self._letters, self._form, self._written = self._letters[:kept].ljust(len(text), NONE_YET), form, None
-        del self._ends[kept + 1 :]
-        self._ends[0] = self.x if self._is_held_left else self.x + self.width
-        for letter in text[kept:]:
-            room = (self._pictures.get(letter) or self._pictured(letter))[0]
-            self._ends.append(self._ends[-1] + (room if self._is_held_left else -room))
+        self._room = self._rooms.get(form) or self._room_of(text, form)
         cells = max(1, len(text))  # a mesh is never empty
         self._quads = self._quads[: NUMBERS * kept] + array("f", bytes(self._quads.itemsize * NUMBERS * (cells - kept)))
-        self._mesh.indices = [at + corner for at in range(0, CORNERS * cells, CORNERS) for corner in TRIANGLES]
+        self._mesh.indices = self._room.indices
         self._mesh.vertices = self._quads
         self._stretch()
+
+    def _room_of(self, text: str, form: str) -> _Room:
+        """That of a form that has not come up yet where this stands."""
+        ends = [self.x if self._is_held_left else self.x + self.width]
+        for letter in text:
+            room = (self._pictures.get(letter) or self._pictured(letter))[0]
+            ends.append(ends[-1] + (room if self._is_held_left else -room))
+        indices = [at + corner for at in range(0, CORNERS * max(1, len(text)), CORNERS) for corner in TRIANGLES]
+        if len(self._rooms) >= MOST_ROOMS:
+            self._rooms.clear()
+        found = self._rooms[form] = _Room(ends=ends, indices=indices, known={})
+        return found
 
     def _pictured(self, letter: str) -> Pictured:
         """A letter as it stands in each of its cells, for which there is room from now on wherever it comes up."""
@@ -192,6 +211,6 @@ class Digits(Bounded):
     def _stretch(self) -> None:
         """Reach as far as any letter that came up does wherever one has stood."""
         (low, high), out = self._rows, self._stands_out_px
-        begin, end = sorted((self._ends[0], self._ends[-1]))
+        begin, end = sorted((self._room.ends[0], self._room.ends[-1]))
         self._extent = min(self._extent[0], floor(begin - out)), max(self._extent[1], ceil(end + out))
         self._reach = (self._extent[0], low, self._extent[1], high) if self._pictures else super().bounds

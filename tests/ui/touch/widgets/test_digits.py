@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, example, given, settings, strategies as st
 from kivy.graphics import Mesh
 
 from ui.touch.reach import union
-from ui.touch.widgets import lettering
+from ui.touch.widgets import digits, lettering
 from ui.touch.widgets.digits import CELL_CHARACTERS, NO_INK, NUMBERS, Digits
 from ui.touch.widgets.lettering import Sheet, picture
 
@@ -43,6 +43,15 @@ def test_a_number_written_over_another_stands_as_one_written_first(screen, align
     for number in numbers[1:]:
         over.text = number
     assert standing(over) == standing(written(numbers[-1], align))
+
+
+def test_only_so_many_forms_are_kept_and_each_is_right_when_it_comes_again(screen, monkeypatch) -> None:
+    monkeypatch.setattr(digits, "MOST_ROOMS", 3)
+    over = written("0", "right")
+    for number in ("0.00", "+1.50", "12.5", "0.00", "–", "120.00", "+1.50", "8,8", "0.00"):
+        over.text = number
+        assert standing(over) == standing(written(number, "right"))
+        assert len(over._rooms) <= 3
 
 
 @pytest.mark.parametrize("align", ["left", "right"])
