@@ -14,7 +14,7 @@ from ui.touch.widgets.basics import Ink  # noqa: F401 - named in the kv file
 class Footer(BoxLayout):
     """The message line with its keys, below every screen but the bench; `shell` says what stands on it."""
 
-    shell = ObjectProperty(None, rebind=True)
+    shell = ObjectProperty(None)
 
 
 class HelpSheet(ButtonBehavior, BoxLayout):

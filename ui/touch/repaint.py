@@ -41,7 +41,7 @@ Turn = tuple[float, float, float, float, float, float]
 UNTURNED: Turn = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0)
 Box = tuple[int, int, int, int]  # left, bottom, width and height on the panel, px
 MOST_BANDS = 4
-MOST_PLANS = 256
+MOST_PLANS = 256  # then all are worked out again as they come
 # What is clipped may reach so far beyond what was asked for, on each side: a pixel more, and whole ones.
 BEYOND_PX = 2
 

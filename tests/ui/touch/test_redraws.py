@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 from kivy.core.window import Window
 from kivy.graphics import Rectangle, StencilPush
-from kivy.graphics.instructions import InstructionGroup
 from msgspec.structs import replace
 
 from core.geometry import Feature
 from core.metrology import LiveState
 from firmware_bridge import LinkState
+from tests.ui.instructions import instructions_of
 from tests.ui.scenes import SCENES, live
 from ui.pages.bench import bench_page
 
@@ -104,15 +104,6 @@ def test_a_finished_coupon_brings_its_verdict_into_sight(screen) -> None:
     screen.app.root.go("bench")
     screen.show(replace(snapshot, closed=True))
     assert screen.app.root.screen.name == "verdict"
-
-
-def instructions_of(group) -> list:
-    """Every drawing instruction below a canvas."""
-    found = []
-    for one in group.children:
-        found.append(one)
-        found += instructions_of(one) if isinstance(one, InstructionGroup) else []
-    return found
 
 
 def test_no_pixel_is_filled_before_the_screen_is_drawn_on_it(screen) -> None:

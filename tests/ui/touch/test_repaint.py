@@ -17,6 +17,7 @@ from kivy.graphics.texture import Texture
 from kivy.graphics.transformation import Matrix
 from msgspec.structs import replace
 
+from tests.ui.instructions import instructions_of
 from tests.ui.scenes import SCENES
 from tests.ui.stale import assert_nothing_is_stale, in_buffer, move, wander
 from ui.touch import repaint
@@ -164,7 +165,7 @@ def test_the_letters_at_the_limits_are_not_drawn_with_the_pointer(screen) -> Non
     draw = Window.on_draw
 
     def look() -> None:
-        shown = groups_in(Window.canvas)
+        shown = instructions_of(Window.canvas)
         met.append((pointer.canvas in shown, bar._letters in shown))
         draw()
 
@@ -173,12 +174,6 @@ def test_the_letters_at_the_limits_are_not_drawn_with_the_pointer(screen) -> Non
             move(screen, 120.01 + 0.01 * number)
             screen.frames(1)
     assert met[-1] == (True, False)
-
-
-def groups_in(group: InstructionGroup) -> list[InstructionGroup]:
-    """All groups in a group."""
-    inner = [one for one in group.children if isinstance(one, InstructionGroup)]
-    return inner + [found for one in inner for found in groups_in(one)]
 
 
 def test_jaws_that_come_to_the_same_places_again_are_drawn_as_before(screen, parts, monkeypatch) -> None:
@@ -219,10 +214,7 @@ def test_only_so_many_plans_are_kept(screen, monkeypatch) -> None:
 
 def drawn_by(group: InstructionGroup) -> int:
     """How many pieces are drawn by a group and those in it."""
-    return sum(
-        drawn_by(one) if isinstance(one, InstructionGroup) else isinstance(one, VertexInstruction)
-        for one in group.children
-    )
+    return sum(isinstance(one, VertexInstruction) for one in instructions_of(group))
 
 
 def test_a_whole_frame_waits_until_nothing_moves(screen, parts, monkeypatch) -> None:

@@ -32,7 +32,7 @@ _CELLS = str.maketrans(CELL_CHARACTERS, "0" * len(CELL_CHARACTERS))  # alike whe
 CORNERS, TRIANGLES = 4, (0, 1, 2, 0, 2, 3)
 NUMBERS = 4 * CORNERS  # of a letter on the mesh: place in the window and in the texture, of each corner
 
-MOST_ROOMS = 32
+MOST_ROOMS = 32  # then all are made again as they come
 
 # How wide a letter's cell is, its left end there, its width, foot and top, px, and its left, right, foot and top in the
 # texture, as parts of it.

@@ -6,16 +6,14 @@ from kivy.graphics import Color, Ellipse, Line, Rectangle
 from kivy.graphics.instructions import Instruction, InstructionGroup
 
 from core.said import said
+from tests.ui.instructions import instructions_of
 from ui.pages.theme import DARK, LIGHT, Shape
 from ui.touch.widgets.lamp import ShapeSign, Word
 
 
 def drawn(group: InstructionGroup) -> list[tuple[object, ...]]:
     """What stands in a canvas: kinds, places, colours."""
-    found: list[tuple[object, ...]] = []
-    for one in group.children:
-        found += drawn(one) if isinstance(one, InstructionGroup) else [looks(one)]
-    return found
+    return [looks(one) for one in instructions_of(group)]
 
 
 def looks(one: Instruction) -> tuple[object, ...]:
