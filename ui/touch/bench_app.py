@@ -20,6 +20,7 @@ from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, Palette, scale_for, target_for
 from ui.speech import AS_KEPT, AS_WORDED
 from ui.state import Settings, Snapshot, Theme
+from ui.touch import garbage
 from ui.touch.in_hand import InHand
 from ui.touch.repaint import Repaint
 from ui.touch.screen import SCREENS
@@ -125,6 +126,7 @@ class BenchApp(App):
 
     def build(self) -> Shell:
         """Make the shell and begin to listen."""
+        garbage.begin()
         Window.bind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
         self._fit(Window, Window.size)
         self._follow(self.snapshot.settings)
@@ -221,3 +223,4 @@ class BenchApp(App):
             self.root.screen.dispatch("on_leave")  # a screen that looks up by itself in sight
         if self.box is not None:
             self.box.close()
+        garbage.end()
