@@ -20,7 +20,7 @@ from ui.pages.coupon import CouponDraft
 from ui.pages.theme import DARK, LIGHT, TOUCH_GUARD_S, Palette, scale_for, target_for
 from ui.speech import AS_KEPT, AS_WORDED
 from ui.state import Settings, Snapshot, Theme
-from ui.touch import garbage
+from ui.touch.garbage import Garbage
 from ui.touch.in_hand import InHand
 from ui.touch.repaint import Repaint
 from ui.touch.screen import SCREENS
@@ -53,6 +53,10 @@ class Sleep:
         """True while the panel is dark."""
         return self._cover is not None
 
+    def quiet_s(self) -> float:
+        """So long there was neither touch nor news."""
+        return Clock.get_time() - self._stirred_s
+
     def touched(self, _window: object, _touch: object) -> bool:
         """A touch came; True when it only wakes the panel, so that it presses no button in the dark."""
         was_asleep = self.is_asleep
@@ -68,7 +72,7 @@ class Sleep:
 
     def check(self, _elapsed_s: float) -> None:
         """Go dark when it is time."""
-        if self._after_s is None or self.is_asleep or Clock.get_time() - self._stirred_s < self._after_s:
+        if self._after_s is None or self.is_asleep or self.quiet_s() < self._after_s:
             return
         self._cover = Widget(size=Window.size)
         with self._cover.canvas:
@@ -109,6 +113,7 @@ class BenchApp(App):
         self._opens = opens
         self.snapshot: Snapshot = bench.snapshot
         self._sleep = Sleep()
+        self._garbage = Garbage(self._sleep.quiet_s)
         self._settings: Settings | None = None
         self.in_hand = InHand()
         self.looked_at = ""
@@ -126,7 +131,7 @@ class BenchApp(App):
 
     def build(self) -> Shell:
         """Make the shell and begin to listen."""
-        garbage.begin()
+        self._garbage.begin()
         Window.bind(size=self._fit, on_key_down=self._key, on_touch_down=self._sleep.touched)
         self._fit(Window, Window.size)
         self._follow(self.snapshot.settings)
@@ -223,4 +228,4 @@ class BenchApp(App):
             self.root.screen.dispatch("on_leave")  # a screen that looks up by itself in sight
         if self.box is not None:
             self.box.close()
-        garbage.end()
+        self._garbage.end()

@@ -14,7 +14,7 @@ from kivy.factory import Factory
 from kivy.lang import builder
 from kivy.uix.widget import Widget
 
-from ui.touch.garbage import LOOKS_EVERY_S
+from ui.touch.garbage import LOOKS_EVERY_S, QUIET_S, WAITS_TIMES
 
 AT_ONCE, NEVER = 1, 1_000_000
 
@@ -80,17 +80,41 @@ def test_what_is_dropped_goes_once_there_is_enough_for_a_look(screen) -> None:
     assert dropped() is None
 
 
-def test_what_was_long_in_sight_goes_when_the_oldest_are_due(screen) -> None:
+def _dropped_when_old(screen) -> weakref.ref[Widget]:
     held = _in_a_circle(screen)
     gc.collect(1)  # what lives through this one is of the oldest
-    dropped = weakref.ref(held)
-    del held
+    return weakref.ref(held)
+
+
+def _the_oldest_are_due(times: int) -> None:
+    gc.set_threshold(NEVER, NEVER, AT_ONCE)
+    while gc.get_count()[-1] <= times * AT_ONCE:
+        gc.collect(1)
+
+
+def test_a_look_for_the_young_leaves_the_oldest_be(screen) -> None:
+    dropped = _dropped_when_old(screen)
     gc.set_threshold(AT_ONCE, NEVER, NEVER)
     screen.frames_for(3 * LOOKS_EVERY_S)
     assert dropped() is not None
-    gc.set_threshold(NEVER, NEVER, 0)
-    gc.collect(1)
-    screen.frames_for(3 * LOOKS_EVERY_S)
+
+
+def test_the_oldest_go_when_nothing_is_done(screen) -> None:
+    dropped = _dropped_when_old(screen)
+    _the_oldest_are_due(1)
+    for _ in range(3):
+        screen.frames_for(LOOKS_EVERY_S)
+        screen.tap(1, 1)
+    assert dropped() is not None
+    screen.frames_for(QUIET_S + 2 * LOOKS_EVERY_S)
+    assert dropped() is None
+
+
+def test_the_oldest_do_not_fill_a_bench_that_is_never_quiet(screen) -> None:
+    dropped = _dropped_when_old(screen)
+    _the_oldest_are_due(WAITS_TIMES)
+    screen.tap(1, 1)
+    screen.frames_for(2 * LOOKS_EVERY_S)
     assert dropped() is None
 
 
