@@ -164,7 +164,8 @@ class Walk:
         assert len(ways) <= 1, said
         if state.stage not in (Stage.LOOSEN, Stage.SET, Stage.TRY, Stage.OFFSET):
             assert not ways, said
-            assert f"{self.correction.move_mm.value:.2f}" not in said or self.correction.move_mm.value < 0.5, said
+            old_move = re.escape(f"{self.correction.move_mm.value:.2f}")
+            assert self.correction.move_mm.value < 0.5 or not re.search(rf"(?<![\d.]){old_move}(?!\d)", said), said
         assert not re.search(r"\bmm left\b", said), said
 
     def touch(self) -> None:
