@@ -13,8 +13,12 @@ from firmware_bridge.packet_proof import Opening, proven_packet_layout
 DISPLAYS = (0.0, 10.02, -10.01)
 
 
+def in_last_digits(number: float, decimals: int) -> int:
+    return round(number * 10**decimals)
+
+
 def packet(number: float, *, decimals: int, width: int, big: bool, head: bytes, tail: bytes) -> bytes:
-    count = round(number * 10**decimals)
+    count = in_last_digits(number, decimals)
     return head + count.to_bytes(width, "big" if big else "little", signed=True) + tail
 
 
@@ -49,7 +53,7 @@ def test_what_is_proven_reads_every_later_number_right(
     if layout is not None:
         item = read_packet(packet(later, **laid_out), layout, Unit.MM)  # type: ignore[arg-type]
         assert isinstance(item, Indication)
-        assert item.value == pytest.approx(round(later, decimals), abs=10.0**-decimals)
+        assert in_last_digits(item.value, decimals) == in_last_digits(later, decimals)
 
 
 @pytest.mark.parametrize("width", [2, 3, 4])
