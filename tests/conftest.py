@@ -45,6 +45,7 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 ENDING = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 
 settings.register_profile("house", deadline=None)
+settings.register_profile("long", max_examples=4000, deadline=None)
 settings.load_profile("house")
 
 

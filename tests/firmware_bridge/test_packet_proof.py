@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 
 from core.metrology.readings import Indication, Unit
 from firmware_bridge.decoders.fault import Fault
 from firmware_bridge.decoders.packet_lines import read_packet
 from firmware_bridge.packet_proof import Opening, proven_packet_layout
+from tests.examples import some_of_all
 
 DISPLAYS = (0.0, 10.02, -10.01)
 
@@ -33,7 +34,7 @@ def openings(displays: tuple[float, ...] = DISPLAYS, **laid_out: object) -> list
     ]
 
 
-@settings(max_examples=60)
+@some_of_all(60)
 @given(
     decimals=st.sampled_from((2, 3)),
     width=st.sampled_from((2, 3, 4)),

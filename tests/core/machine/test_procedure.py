@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 from msgspec import Struct, field
 from msgspec.structs import replace
 
@@ -24,6 +24,7 @@ from core.machine.parallelism import gap_sign, gap_span_mm, inside_of
 from core.machine.procedure import PROCEDURES, Power, procedure_of
 from core.machine.profile import MachineProfile, Process
 from core.metrology.adjustment import Estimate
+from tests.examples import some_of_all
 
 # What has to be done with the hands in the machine, and what the machine does by itself, by the words.
 HANDS = re.compile(
@@ -187,7 +188,7 @@ class Walk:
     counts=st.sampled_from([-1, 1]),
     breaks=st.sets(st.integers(min_value=0, max_value=60), max_size=3),
 )
-@settings(max_examples=60, deadline=None)
+@some_of_all(60)
 def test_who_does_what_is_said_is_never_hurt(
     profile: MachineProfile, skew_deg: float, sign: float, counts: int, breaks: set[int]
 ) -> None:

@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings, strategies as st
+from hypothesis import given, strategies as st
 from msgspec.structs import replace
 
 from core.geometry.coupon import Coupon
@@ -29,6 +29,7 @@ from tests.core.metrology.simulated_readings import (
     shown_of,
     simulate,
 )
+from tests.examples import some_of_all
 
 SETUP = MeasuringSetup()
 NEAR, RIGHT, FAR, LEFT = EDGES
@@ -55,7 +56,7 @@ seeds = st.integers(0, 2**32 - 1)
 subsets = st.sets(st.sampled_from(TEN_FEATURES), min_size=1)
 coupons = st.builds(Coupon, width_mm=st.floats(40.0, 1200.0), height_mm=st.floats(40.0, 1200.0))
 setups = st.sampled_from([SETUP, MeasuringSetup(edge_method=EdgeMethod.TIPS)])
-some = settings(max_examples=40)
+some = some_of_all(40)
 
 
 def readings_of(seed: int, coupon: Coupon, setup: MeasuringSetup, features: set[Feature]) -> list[Reading]:

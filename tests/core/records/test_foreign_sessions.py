@@ -222,7 +222,7 @@ JSON = st.recursive(
 )
 
 
-@settings(max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_any_field_with_anything_in_it_is_taken_whole_or_refused(data, folder: Path, other: Archive) -> None:
     """One place of session.json, wherever it is, replaced by any JSON value."""

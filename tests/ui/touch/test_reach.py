@@ -6,7 +6,7 @@ from math import ceil, floor
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, example, given, settings, strategies as st
+from hypothesis import HealthCheck, example, given, strategies as st
 from kivy.core.window import Window
 from kivy.graphics import (
     Canvas,
@@ -22,6 +22,7 @@ from kivy.graphics import (
     Translate,
 )
 
+from tests.examples import some_of_all
 from tests.ui.scenes import SCENES
 from tests.ui.stale import in_buffer, move
 from ui.touch.reach import NOWHERE, reaches, union
@@ -81,7 +82,7 @@ def holds(reach: tuple[float, ...], pixels: tuple[int, int, int, int] | None) ->
 )
 @example(points=[(100, 100), (300, 104), (100, 108)], width=9.0, joint="miter", cap="none", close=False)
 @example(points=[(100, 100), (300, 104), (100, 108)], width=9.0, joint="miter", cap="none", close=True)
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@some_of_all(60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_a_line_draws_where_it_is_said_to(screen, points, width, joint, cap, close) -> None:
     line = Line(points=[part for point in points for part in point], width=width, joint=joint, cap=cap, close=close)
     pixels = inked(line)

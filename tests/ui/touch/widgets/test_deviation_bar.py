@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from hypothesis import HealthCheck, given, settings, strategies as st
+from hypothesis import HealthCheck, given, strategies as st
 
+from tests.examples import some_of_all
 from ui.touch.widgets.deviation_bar import REACH, STEP_PX, DeviationBar, Pointer
 
 _SHARES = st.lists(st.floats(-3.0, 3.0), min_size=1, max_size=6)
@@ -17,7 +18,7 @@ def laid() -> tuple[DeviationBar, Pointer]:
 
 
 @given(shares=_SHARES, rounds=st.integers(1, 3))
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@some_of_all(60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_the_pointer_lies_within_what_it_says(screen, shares: list[float], rounds: int) -> None:
     """Wherever it has stood since that was asked, and where it stood then."""
     bar, pointer = laid()

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, example, given, settings, strategies as st
+from hypothesis import HealthCheck, example, given, strategies as st
 from kivy.graphics import Mesh
 
+from tests.examples import some_of_all
 from ui.touch.reach import union
 from ui.touch.widgets import digits, lettering
 from ui.touch.widgets.digits import CELL_CHARACTERS, NO_INK, NUMBERS, Digits
@@ -37,7 +38,7 @@ def written(number: str, align: str) -> Digits:
 
 @pytest.mark.parametrize("align", ["left", "right"])
 @given(numbers=_NUMBERS)
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@some_of_all(40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_a_number_written_over_another_stands_as_one_written_first(screen, align: str, numbers: list[str]) -> None:
     over = written(numbers[0], align)
     for number in numbers[1:]:
@@ -57,7 +58,7 @@ def test_only_so_many_forms_are_kept_and_each_is_right_when_it_comes_again(scree
 @pytest.mark.parametrize("align", ["left", "right"])
 @given(numbers=_NUMBERS)
 @example(numbers=["88888.18", "888881.8"])  # the first ones stand out of the box, and stay
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@some_of_all(40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_figures_draw_within_their_bounds(screen, align: str, numbers: list[str]) -> None:
     """Those that stay where they stood as well: what is drawn anew next to them ends at what is said here."""
     digits = written(numbers[0], align)
@@ -75,7 +76,7 @@ def test_figures_draw_within_their_bounds(screen, align: str, numbers: list[str]
 @given(numbers=_NUMBERS)
 @example(numbers=["120.00", "121.50", "119.99"])
 @example(numbers=["000000", "00000–", "–00000"])  # a dash stands out of its cell
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@some_of_all(60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_what_was_written_over_lies_where_it_is_said_to_have_changed(screen, align: str, numbers: list[str]) -> None:
     digits = written(numbers[0], align)
     digits.take_changed()
