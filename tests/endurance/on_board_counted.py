@@ -53,6 +53,8 @@ def main() -> int:
     parser.add_argument("--seconds", type=int, default=20, help="how long the bench is watched idle")
     args = parser.parse_args()
     board = Board(command=tuple(shlex.split(args.boot)), pictures=Path())
+    if board.is_up():
+        parser.error("a board runs already with this card, and nobody counts its instructions: stop it first")
     board.start("virt", "--counted")
     board.until("the bench", lambda: board.shown("ActiveState")["ActiveState"] == "active")
     whole, own = start_of(board)
