@@ -33,7 +33,8 @@ class Garbage:
         gc.enable()
 
     def _look(self, _elapsed_s: float) -> None:
-        """Collect the oldest generation that has come to its threshold, as the collector itself would."""
+        """Collect the oldest generation that has come to its threshold, as the collector itself would; the last one,
+        while somebody is at work, only at WAITS_TIMES its own."""
         young, middle, old = gc.get_threshold()
         waits = 1 if self._quiet_s() >= QUIET_S else WAITS_TIMES
         most = (young, middle, old * waits)
